@@ -1,0 +1,30 @@
+"""`inspect`: what is in a sheet, groove or MIDI file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+
+def inspect(
+    source: Annotated[str, typer.Argument(metavar="IN", help="Song sheet, groove file or MIDI file; - for standard input.")],
+    channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
+) -> None:
+    """Say what is in a song sheet, groove file or MIDI file, bar by bar.
+
+    \b
+    Example:
+      grooveforge inspect out/copper-weather.mid
+    """
+    from grooveforge import project
+    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.formats.report import inspection_text
+
+    facts = project.inspect(source, channel)
+    if as_json:
+        say_json(facts)
+        return
+    warn(facts["warnings"])
+    say(inspection_text(facts).rstrip())

@@ -1,0 +1,92 @@
+"""The command `grooveforge`: a table of commands, each imported only when it is called."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+import typer
+from typer.core import TyperGroup
+
+if TYPE_CHECKING:
+    from grooveforge.errors import GrooveForgeError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "new": ("sheet", "Write a commented song sheet to start from."),
+    "render": ("render", "Turn a song sheet into MIDI and print its road map."),
+    "vary": ("vary", "Make one change to a drum MIDI file or a groove file."),
+    "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
+    "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
+    "grooves": ("library", "List the shipped grooves, or print one."),
+    "undo": ("sheet", "Take back the last change that a command made to a sheet."),
+}
+"""Command -> (module of this package, one line of help). The function is called as the command."""
+
+EPILOG = "grooveforge COMMAND --help shows a worked example of each command."
+
+
+class LazyGroup(TyperGroup):
+    """A group that knows its commands from a table, so that help needs none of their imports."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        module = import_module(f"grooveforge.cli.{COMMANDS[cmd_name][0]}")
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+        alone.command(cmd_name)(getattr(module, cmd_name))
+        return typer.main.get_command(alone)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+app = typer.Typer(
+    cls=LazyGroup,
+    name="grooveforge",
+    help="Drum-groove variants for a whole song, from a song sheet to General MIDI.",
+    epilog=EPILOG,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+)
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),
+) -> None:
+    if version:
+        from importlib.metadata import version as installed
+
+        typer.echo(installed("grooveforge"))
+        raise typer.Exit
+
+
+def report(error: GrooveForgeError) -> None:
+    """Every fault of an error on stderr, one or two lines each."""
+    for fault in error.faults:
+        print(f"error: {fault}", file=sys.stderr)
+
+
+def run() -> None:
+    """Entry point: wrong input ends with status 2 and a message, never with a traceback."""
+    from grooveforge.errors import GrooveForgeError
+
+    try:
+        app()
+    except GrooveForgeError as error:
+        report(error)
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,65 @@
+"""`render`: a song sheet as MIDI."""
+
+from __future__ import annotations
+
+from enum import Enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+class Split(str, Enum):
+    """What a drum part may be split by."""
+
+    surfaces = "surfaces"
+
+
+def render(
+    song: Annotated[str, typer.Argument(metavar="SONG", help="A song sheet, or - for standard input.")],
+    out: Annotated[Path, typer.Option("-o", "--out", help="The folder for the files; made when missing.")] = Path("out"),
+    split: Annotated[Split | None, typer.Option(help="A track a surface instead of one drum track.")] = None,
+    sections: Annotated[bool, typer.Option("--sections", help="Also one file a section.")] = False,
+    format: Annotated[int, typer.Option(min=0, max=1, help="Format of the MIDI file.")] = 1,
+    channel: Annotated[int, typer.Option(min=1, max=16, help="MIDI channel, counted from 1; drums are 10.")] = 10,
+    seed: Annotated[int | None, typer.Option(min=0, help="Another seed than the sheet's.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of the road map.")] = False,
+) -> None:
+    """Turn a song sheet into MIDI and print its road map.
+
+    Writes NAME.mid, NAME-tempo.mid (no notes), NAME-tempo.txt and NAME-click.mid into the folder.
+
+    \b
+    Example:
+      grooveforge render patterns/songs/copper-weather.toml -o out --sections
+    """
+    from dataclasses import replace
+
+    from grooveforge import files, project
+    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.formats.midi import MidiOptions
+    from grooveforge.formats.roadmap import road_map, section_facts
+
+    sheet = project.read_sheet(song)
+    if seed is not None:
+        sheet = replace(sheet, song=replace(sheet.song, seed=seed))
+    options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None)
+    made = project.render(sheet, options, sections)
+    written = files.write_outputs(out, made.files, force)
+    warn(made.warnings)
+    warn(made.replacements)
+    if as_json:
+        say_json(
+            {
+                "bars": made.arrangement.bars,
+                "seconds": round(made.arrangement.seconds, 3),
+                "sections": [section_facts(section) for section in made.arrangement.sections],
+                "files": [str(path) for path in written],
+                "replacements": [row.facts() for row in made.replacements],
+                "findings": [],
+            }
+        )
+        return
+    say(road_map(made.arrangement))
+    say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))

@@ -1,0 +1,314 @@
+"""Which feel a bar has, which hand keeps time and how fast: read from the strokes alone.
+
+The rules are house rules built on the feel table: a bar's snare is compared with every feel's backbeats by
+F1 (the harmonic mean of precision and recall), kicks on the skeleton break a tie.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grooveforge.core import feel_table
+from grooveforge.core.feel_table import BLAST, D_BEAT, DOUBLE, RUNG, FeelPattern
+from grooveforge.core.groove import Groove
+from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, HI_HATS, Kind
+from grooveforge.core.kit import surface as surface_row
+from grooveforge.core.meter import Meter
+from grooveforge.errors import MusicError
+
+MATCH = 1 / 32 + 1e-9
+"""How far a stroke may stand from a backbeat and still be it: half a sixteenth, in whole notes."""
+
+LEAST_F1 = 0.6
+"""A best score below this is no feel: a fill, a stop."""
+
+ROLL_STEP = 1 / 16 + 1e-9
+ROLL_STROKES = 3
+"""Three or more snare strokes a sixteenth or less apart with no kick between are a roll."""
+
+GHOST_TOP = BANDS[0].high
+
+D_BEAT_MARKS = (5 / 16, 13 / 16)
+"""The extra kicks that tell a d-beat from a plain two-beat (derived from the article "D-beat")."""
+
+Places = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BarFeel:
+    """The feel of one bar; `feel` is None for a fill or a stop."""
+
+    feel: str | None
+    spelling: str | None = None
+
+
+NO_FEEL = BarFeel(None)
+
+
+def loud_strokes(groove: Groove) -> list[tuple[float, str, int]]:
+    """Snare, side stick and hand clap above the ghost band: (whole notes from the start, surface, step), rising."""
+    return sorted(
+        (step / groove.grid, name, step) for name in BACKBEAT_SURFACES for step in _above_ghosts(groove, name)
+    )
+
+
+def candidates(groove: Groove) -> list[tuple[float, str, int]]:
+    """The strokes that may be backbeats: the loud ones that are no part of a roll."""
+    kicks = groove.lane_on("kick").struck / groove.grid
+    rolls = _rolls(loud_strokes(groove), kicks)
+    return [stroke for roll, strokes in rolls if not roll for stroke in strokes]
+
+
+def _above_ghosts(groove: Groove, name: str) -> list[int]:
+    lane = groove.lane_on(name)
+    loud = (lane.velocity > GHOST_TOP) & (lane.kind != Kind.GHOST)
+    return [int(step) for step in np.flatnonzero(loud)]
+
+
+def _rolls(
+    strokes: list[tuple[float, str, int]], kicks: Places
+) -> Iterable[tuple[bool, list[tuple[float, str, int]]]]:
+    """Cut strokes into runs a sixteenth or less apart; True for those that are rolls."""
+    run: list[tuple[float, str, int]] = []
+    for stroke in [*strokes, (float("inf"), "", -1)]:
+        if run and stroke[0] - run[-1][0] > ROLL_STEP:
+            between = int(np.searchsorted(kicks, run[-1][0] - 1e-9) - np.searchsorted(kicks, run[0][0] + 1e-9))
+            yield len(run) >= ROLL_STROKES and between <= 0, run
+            run = []
+        run.append(stroke)
+
+
+def matches(strokes: Sequence[float], places: Sequence[float]) -> list[tuple[int, int]]:
+    """Pairs (stroke, place) no further apart than half a sixteenth, each used once; both rising."""
+    pairs = sorted(
+        (abs(stroke - place), i, j)
+        for j, place in enumerate(places)
+        for i, stroke in _near(strokes, place)
+    )
+    used_strokes: set[int] = set()
+    used_places: set[int] = set()
+    chosen = []
+    for _, i, j in pairs:
+        if i not in used_strokes and j not in used_places:
+            used_strokes.add(i)
+            used_places.add(j)
+            chosen.append((i, j))
+    return sorted(chosen)
+
+
+def _near(strokes: Sequence[float], place: float) -> list[tuple[int, float]]:
+    first = int(np.searchsorted(strokes, place - MATCH))
+    near = []
+    for index in range(first, len(strokes)):
+        if strokes[index] > place + MATCH:
+            break
+        near.append((index, strokes[index]))
+    return near
+
+
+@lru_cache(maxsize=256)
+def _feels_of(meter: Meter) -> tuple[tuple[str, str | None, FeelPattern], ...]:
+    """Every feel and spelling that the metre knows, slow to fast."""
+    found = []
+    for feel in feel_table.FEELS:
+        for spelling in feel_table.SPELLINGS.get(feel, (None,)):
+            try:
+                found.append((feel, spelling, feel_table.pattern(meter, feel, spelling)))
+            except MusicError:
+                continue  # a spelling that this metre does not know
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Score:
+    """How well a feel fits: F1 of its backbeats, share of its kicks met, kicks that differ from its own."""
+
+    f1: float
+    kicks: float
+    differing: int
+    feel: str
+    spelling: str | None
+
+
+class _Reader:
+    """The strokes of a groove, cut into windows of bars and scored against the feels."""
+
+    def __init__(self, groove: Groove) -> None:
+        self.meter, self.bars = groove.meter, groove.bars
+        self.snares = np.array([place for place, _, _ in candidates(groove)])
+        self.kicks = groove.lane_on("kick").struck / groove.grid
+
+    def window(self, places: Places, first: int, bars: int) -> list[float]:
+        bar = float(self.meter.whole)
+        # A stroke just before a bar line may be the downbeat's: the window is shifted by the tolerance.
+        low, high = np.searchsorted(places, (first * bar - MATCH, (first + bars) * bar - MATCH))
+        return [float(place) - first * bar for place in places[low:high]]
+
+    def scores(self, bar: int) -> list[_Score]:
+        """All feels of one bar with a score of at least the least."""
+        best: dict[tuple[str, str | None], _Score] = {}
+        for feel, spelling, cycle in _feels_of(self.meter):
+            for phase in range(cycle.bars):
+                first = bar - phase
+                if first < 0 or first + cycle.bars > self.bars:
+                    continue
+                score = self._score(feel, spelling, cycle, first)
+                held = best.get((feel, spelling))
+                if score is not None and (held is None or (score.f1, score.kicks) > (held.f1, held.kicks)):
+                    best[feel, spelling] = score
+        return list(best.values())
+
+    def _score(self, feel: str, spelling: str | None, cycle: FeelPattern, first: int) -> _Score | None:
+        snares = self.window(self.snares, first, cycle.bars)
+        places = [float(place) for place in cycle.backbeats]
+        if not snares or not places:
+            return None
+        pairs = matches(snares, places)
+        f1 = 2 * len(pairs) / (len(snares) + len(places))
+        if f1 < LEAST_F1 - 1e-9:
+            return None
+        kicks = self.window(self.kicks, first, cycle.bars)
+        skeleton = [float(place) for place in cycle.kicks]
+        if feel == BLAST and not self._two_beats(places, {place for _, place in pairs}):
+            return None
+        if feel == D_BEAT:
+            marks = [mark for mark in D_BEAT_MARKS if mark < float(self.meter.whole)]
+            if len(matches(kicks, marks)) < max(1, len(marks)):
+                return None
+        met = len(matches(kicks, skeleton))
+        return _Score(f1, met / len(skeleton), len(kicks) + len(skeleton) - 2 * met, feel, spelling)
+
+    def _two_beats(self, places: list[float], met: set[int]) -> bool:
+        """Whether two beats in a row have all the backbeats of a blast."""
+        edges = [float(beat) for beat in self.meter.beats] + [float(self.meter.whole)]
+        full = [
+            all(index in met for index, place in enumerate(places) if low <= place < high)
+            for low, high in pairwise(edges)
+        ]
+        return all(full) if len(full) < 2 else any(one and two for one, two in pairwise(full))
+
+
+def _best(scores: list[_Score]) -> list[_Score]:
+    """The scores that no rule inside the bar tells apart: best F1, then most kicks on the skeleton."""
+    if not scores:
+        return []
+    top = max((score.f1, score.kicks) for score in scores)
+    best = [score for score in scores if (score.f1, score.kicks) == top]
+    if any(score.feel == D_BEAT for score in scores if score.f1 == top[0]):
+        # A d-beat has double's backbeats; its extra kicks have been found, so it is one.
+        beats = [score for score in scores if score.f1 == top[0] and score.feel == D_BEAT]
+        if all(score.feel in (DOUBLE, D_BEAT) for score in best):
+            best = beats
+    return best
+
+
+@lru_cache(maxsize=512)
+def bar_feels(groove: Groove) -> tuple[BarFeel, ...]:
+    """The feel of every bar of a groove, in order.
+
+    Ties go to what the bar before, then the bar after has, then to the slower feel.
+    """
+    reader = _Reader(groove)
+    open_choices = [_best(reader.scores(bar)) for bar in range(groove.bars)]
+    decided: list[BarFeel] = []
+    for bar, choices in enumerate(open_choices):
+        if not choices:
+            decided.append(NO_FEEL)
+            continue
+        before = decided[-1].feel if decided else None
+        after = {score.feel for score in open_choices[bar + 1]} if bar + 1 < groove.bars else set()
+        feels = {score.feel for score in choices}
+        if len(feels) > 1:
+            wish = [feel for feel in (before, *(after if len(after) == 1 else ())) if feel in feels]
+            chosen = wish[0] if wish else min(feels, key=lambda feel: (RUNG[feel], feel))
+            choices = [score for score in choices if score.feel == chosen]
+        closest = min(choices, key=lambda score: score.differing)
+        decided.append(BarFeel(closest.feel, closest.spelling))
+    return tuple(decided)
+
+
+# -- the timekeeping hand ------------------------------------------------------------------------------
+
+LEAST_STROKES = 3
+LEAST_BEATS = 0.75
+"""A hand that strikes less than three times a bar, or in fewer than three quarters of its beats, keeps no time."""
+
+KEEPS_TIME = ("hi-hat", "foot", "ride", "crash", "china", "floor tom")
+
+
+def _may_keep_time(name: str) -> bool:
+    row = surface_row(name)
+    return row.family in KEEPS_TIME or name == "cowbell"
+
+
+def timekeeper_of(strokes: dict[str, NDArray[np.int64]], meter: Meter, grid: int) -> str | None:
+    """The surface of the hand that keeps time in one bar.
+
+    Parameters
+    ----------
+    strokes : steps of the bar struck on each surface (each counted from the bar line).
+
+    Returns
+    -------
+    The surface with most strokes among hi-hats (open and closed are one hand, named by the more frequent),
+    cymbals, floor toms and cowbell; None when it is too rare to keep time.
+    """
+    groups: dict[str, list[str]] = {}
+    for name in strokes:
+        if len(strokes[name]) and _may_keep_time(name):
+            groups.setdefault("hi-hat" if name in HI_HATS else name, []).append(name)
+    if not groups:
+        return None
+    steps = {group: np.unique(np.concatenate([strokes[name] for name in names])) for group, names in groups.items()}
+    busiest = max(steps, key=lambda group: len(steps[group]))
+    if len(steps[busiest]) < LEAST_STROKES or not _in_most_beats(steps[busiest], meter, grid):
+        return None
+    return max(groups[busiest], key=lambda name: len(strokes[name]))
+
+
+def _in_most_beats(steps: NDArray[np.int64], meter: Meter, grid: int) -> bool:
+    edges = np.array([float(beat) * grid for beat in meter.beats])
+    struck = np.unique(np.searchsorted(edges, steps + 1e-9, side="right"))
+    return len(struck) >= LEAST_BEATS * len(edges)
+
+
+def subdivision_of(steps: NDArray[np.int64], meter: Meter, grid: int) -> str | None:
+    """The rate of a hand in one bar: "1/4", "1/8", "1/16", or "1/8T" for thirds of a quarter.
+
+    The finest regular step that is seen in at least two beats; None without strokes.
+    """
+    if not len(steps):
+        return None
+    place = np.asarray(steps) * 4 / grid  # quarter notes
+    beat = np.floor(place + 1e-9)
+    within = np.round((place - beat) * 12).astype(int) % 12
+    needed = min(2, len(meter.beats))
+
+    def beats_with(*parts: int) -> int:
+        return len(set(beat[np.isin(within, parts)].tolist()))
+
+    thirds, sixteenths = beats_with(4, 8), beats_with(3, 9)
+    if not meter.compound and thirds >= needed and thirds >= sixteenths:
+        return "1/8T"
+    if sixteenths >= needed:
+        return "1/16"
+    return "1/8" if beats_with(6) >= needed else "1/4"
+
+
+def vote(feels: Iterable[BarFeel], counted: Iterable[bool]) -> BarFeel:
+    """The feel of most of the bars that count; a tie goes to the slower one."""
+    votes = Counter(feel for feel, counts in zip(feels, counted) if counts)
+    if not votes:
+        return NO_FEEL
+    by_feel: Counter[str | None] = Counter()
+    for bar, count in votes.items():
+        by_feel[bar.feel] += count
+    feel = max(by_feel, key=lambda name: (by_feel[name], -RUNG[name] if name else -99))
+    return max((bar for bar in votes if bar.feel == feel), key=lambda bar: votes[bar])

@@ -1,0 +1,106 @@
+"""Which strokes of a groove have which role: its feel, its backbeats, whether they are its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+
+from grooveforge.core import detect
+from grooveforge.core.feel_table import SPELLINGS, FeelPattern, pattern
+from grooveforge.core.groove import Groove
+from grooveforge.errors import MusicError
+
+
+@dataclass(frozen=True)
+class FeelReading:
+    """The feel of a groove and the strokes that make it.
+
+    Parameters
+    ----------
+    feel, spelling : None where the groove has no backbeat, or the feel no spellings.
+    backbeats : (surface, step) of each backbeat, by step.
+    own : whether the backbeats are the groove's own and not the table's.
+    """
+
+    feel: str | None
+    spelling: str | None = None
+    backbeats: tuple[tuple[str, int], ...] = ()
+    own: bool = False
+
+
+NO_FEEL = FeelReading(None)
+
+
+@lru_cache(maxsize=512)
+def read_feel(groove: Groove) -> FeelReading:
+    """The feel that a groove says or, where it does not say, the one that its strokes have."""
+    # What a groove says needs no detection: its backbeats may stand in what else would be a roll.
+    said = groove.feel is not None
+    strokes = detect.loud_strokes(groove) if said or groove.backbeats is not None else detect.candidates(groove)
+    feel = groove.feel or _voted(groove)
+    if feel is None or not strokes:
+        return NO_FEEL
+    spelling = groove.spelling or closest_spelling(groove, feel)
+    if groove.backbeats is not None:
+        met = _met(strokes, groove.backbeats)
+        return FeelReading(feel, spelling, met, own=True) if met else NO_FEEL
+    cycle = pattern(groove.meter, feel, spelling)
+    best: tuple[tuple[str, int], ...] = ()
+    complete = False
+    for phase in range(cycle.bars):
+        places = _shifted(cycle, phase, groove)
+        met = _met(strokes, places)
+        if len(met) > len(best):
+            best, complete = met, len(met) == len(places)
+    if complete or not said:
+        return FeelReading(feel, spelling, best, own=not complete) if best else NO_FEEL
+    strokes = detect.candidates(groove) or strokes
+    return FeelReading(feel, spelling, tuple((name, step) for _, name, step in strokes), own=True)
+
+
+def _shifted(cycle: FeelPattern, phase: int, groove: Groove) -> tuple[Fraction, ...]:
+    shift = phase * groove.meter.whole
+    run = cycle.over(groove.bars + phase, groove.meter)
+    return tuple(place - shift for place in run.backbeats if place >= shift)
+
+
+def _met(strokes: list[tuple[float, str, int]], places: tuple[Fraction, ...]) -> tuple[tuple[str, int], ...]:
+    pairs = detect.matches([stroke[0] for stroke in strokes], [float(place) for place in places])
+    return tuple((strokes[index][1], strokes[index][2]) for index, _ in pairs)
+
+
+def _voted(groove: Groove) -> str | None:
+    """The feel of most bars; bars in which the hand rests for a beat or more are fills and have no vote."""
+    feels = detect.bar_feels(groove)
+    playing = [_hand_plays(groove, bar) for bar in range(groove.bars)]
+    return detect.vote(feels, playing if any(playing) else [True] * groove.bars).feel
+
+
+def _hand_plays(groove: Groove, bar: int) -> bool:
+    if groove.hand is None:
+        return True
+    low = bar * groove.steps_per_bar
+    struck = groove.hand.velocity[low : low + groove.steps_per_bar] > 0
+    edges = [int(beat * groove.grid) for beat in groove.meter.beats] + [groove.steps_per_bar]
+    return all(bool(np.any(struck[start:end])) for start, end in pairwise(edges) if start < end)
+
+
+def closest_spelling(groove: Groove, feel: str) -> str | None:
+    """The spelling of a feel that differs from the groove's kick and snare in fewest strokes."""
+    names = SPELLINGS.get(feel)
+    if not names:
+        return None
+    lanes = [set(groove.lane_on(name).struck.tolist()) for name in ("kick", "snare")]
+    differing = {}
+    for name in names:
+        try:
+            cycle = pattern(groove.meter, feel, name).over(groove.bars, groove.meter)
+        except MusicError:
+            continue  # a spelling that this metre does not know
+        figure = [{float(place) * groove.grid for place in places} for places in (cycle.kicks, cycle.backbeats)]
+        differing[name] = sum(len(lane ^ steps) for lane, steps in zip(lanes, figure))
+    return min(differing, key=lambda name: differing[name]) if differing else None

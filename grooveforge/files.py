@@ -1,0 +1,273 @@
+"""The only code that opens, replaces and backs up files.
+
+A file is written whole or not at all: into a temporary file beside it, then renamed over it. What this
+package wrote is known from `.grooveforge.json` in the output folder (name and SHA-256 of each file, written
+last); any other file is replaced only with `force`, and then kept as NAME.1, NAME.2 ... A sheet that is
+changed in place is kept for `undo` in the folder `.grooveforge` beside it, ten deep.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from grooveforge.errors import FileError
+
+MOST_BYTES = 64 * 2**20
+"""A larger file is refused with a message."""
+
+MANIFEST = ".grooveforge.json"
+UNDO_FOLDER = ".grooveforge"
+UNDO_DEPTH = 10
+STANDARD_STREAM = "-"
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """The bytes of a file, or of standard input for "-".
+
+    Raises
+    ------
+    FileError
+        When it is missing, a directory, not readable or over 64 MiB.
+    """
+    if str(path) == STANDARD_STREAM:
+        data = sys.stdin.buffer.read(MOST_BYTES + 1)
+        if len(data) > MOST_BYTES:
+            raise FileError("standard input is too large", allowed="64 MiB", file="-")
+        return data
+    place = Path(path)
+    try:
+        if place.is_dir():
+            raise FileError("this is a directory where a file is needed", file=str(path), hint="a file in it")
+        size = place.stat().st_size
+        if size > MOST_BYTES:
+            raise FileError("the file is too large", file=str(path), found=f"{size} bytes", allowed="64 MiB")
+        return place.read_bytes()
+    except FileNotFoundError as error:
+        raise FileError("there is no such file", file=str(path), hint=_neighbours(place)) from error
+    except (OSError, ValueError) as error:
+        raise FileError(f"the file cannot be read: {_reason(error)}", file=str(path)) from error
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a UTF-8 file (a byte order mark is dropped), or of standard input for "-".
+
+    Raises
+    ------
+    FileError
+        As `read_bytes`, and when the bytes are no text.
+    """
+    data = read_bytes(path)
+    try:
+        return decode(data)
+    except FileError as error:
+        raise error.in_file(str(path)) from error
+
+
+def decode(data: bytes) -> str:
+    """Bytes as UTF-8 text; a FileError when they are none."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise FileError(
+            "this is no text file", found=f"byte {data[error.start]:#04x} at {error.start}", allowed="text in UTF-8"
+        ) from error
+    if "\x00" in text:
+        raise FileError("this is no text file", found=f"a zero byte at {text.index(chr(0))}", allowed="text in UTF-8")
+    return text
+
+
+def _reason(error: Exception) -> str:
+    return (error.strerror or str(error)) if isinstance(error, OSError) else str(error)
+
+
+def _neighbours(path: Path) -> str:
+    """Files beside a missing one that have its ending."""
+    try:
+        names = sorted(item.name for item in path.parent.iterdir() if item.suffix == path.suffix and item.is_file())
+    except OSError:
+        return "check the folder's name"
+    return "one of " + ", ".join(names[:5]) if names else "check the name"
+
+
+def digest(data: bytes) -> str:
+    """The SHA-256 of some bytes, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def _replace(path: Path, data: bytes) -> None:
+    """Put a file in place in one step: whole or not at all."""
+    try:
+        mode = path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask()
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".new", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).chmod(mode)
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except (OSError, ValueError) as error:
+        raise FileError(f"the file cannot be written: {_reason(error)}", file=str(path)) from error
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def write_outputs(folder: str | Path, files: Mapping[str, bytes], force: bool = False) -> list[Path]:
+    """Write output files into a folder, which is made when missing; nothing is written when one is refused.
+
+    Parameters
+    ----------
+    files : bytes by name; a name may have folders in it.
+    force : replace files that this package did not write, or that were edited since; the old ones are kept
+        as NAME.1, NAME.2 ...
+
+    Returns
+    -------
+    The paths written, in the order given.
+
+    Raises
+    ------
+    FileError
+        When a file is foreign or edited and `force` is off, or the disk refuses.
+    """
+    root = Path(folder)
+    known = _manifest(root)
+    if not force:
+        for name, data in files.items():
+            _refuse_foreign(root, name, data, known)
+    written = []
+    for name, data in files.items():
+        path = root / name
+        _make_folder(path.parent)
+        if path.exists() and not _is_ours(path, data, known.get(name)):
+            _back_up(path)
+        _replace(path, data)
+        written.append(path)
+        known[name] = digest(data)
+    text = json.dumps({"files": dict(sorted(known.items()))}, indent=1, ensure_ascii=False) + "\n"
+    _replace(root / MANIFEST, text.encode())
+    return written
+
+
+def write_output(path: str | Path, data: bytes, force: bool = False) -> Path:
+    """Write one output file (its folder is made when missing), or standard output for "-"."""
+    if str(path) == STANDARD_STREAM:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+        return Path(STANDARD_STREAM)
+    place = Path(path)
+    if place.is_dir():
+        raise FileError("this is a directory where a file is needed", file=str(path), hint=f"{path}/NAME")
+    return write_outputs(place.parent, {place.name: data}, force)[0]
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise FileError(f"the folder cannot be made: {_reason(error)}", file=str(folder)) from error
+
+
+def _manifest(root: Path) -> dict[str, str]:
+    """What is known to be ours below a folder: SHA-256 by name."""
+    try:
+        listed = json.loads((root / MANIFEST).read_bytes())["files"]
+        return {str(name): str(value) for name, value in listed.items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def _is_ours(path: Path, new: bytes, listed: str | None) -> bool:
+    """Whether a file may be replaced: we wrote what it holds, or it holds just what is to be written."""
+    held = digest(read_bytes(path))
+    return held in (listed, digest(new))
+
+
+def _refuse_foreign(root: Path, name: str, new: bytes, known: Mapping[str, str]) -> None:
+    path = root / name
+    if path.is_dir():
+        raise FileError("this is a directory where a file is to be written", file=str(path))
+    if not path.exists() or _is_ours(path, new, known.get(name)):
+        return
+    edited = name in known
+    why = "the file was edited since it was written" if edited else "a file that GrooveForge did not write is there"
+    raise FileError(f"{why}; it is left as it is", file=str(path), hint="another -o, or --force (the old file is kept)")
+
+
+def _back_up(path: Path) -> None:
+    number = 1
+    while (backup := path.with_name(f"{path.name}.{number}")).exists():
+        number += 1
+    _replace(backup, read_bytes(path))
+
+
+# -- changes in place ------------------------------------------------------------------------------------
+
+
+def _undo_files(path: Path) -> list[Path]:
+    """The kept versions of a sheet, oldest first."""
+    kept = path.parent / UNDO_FOLDER
+    found = [item for item in kept.glob(f"{path.name}.*") if item.suffix[1:].isdecimal()] if kept.is_dir() else []
+    return sorted(found, key=lambda item: int(item.suffix[1:]))
+
+
+def change_in_place(path: str | Path, before: bytes, after: bytes) -> None:
+    """Replace a sheet's bytes and keep the old ones for `undo`.
+
+    Parameters
+    ----------
+    before : the bytes that the change was made from.
+
+    Raises
+    ------
+    FileError
+        When the file on disk is no longer `before`, or cannot be written.
+    """
+    place = Path(path)
+    if read_bytes(place) != before:
+        raise FileError("the file changed on disk meanwhile; nothing was written", file=str(path), hint="run it again")
+    kept = _undo_files(place)
+    number = int(kept[-1].suffix[1:]) + 1 if kept else 1
+    folder = place.parent / UNDO_FOLDER
+    _make_folder(folder)
+    _replace(folder / f"{place.name}.{number}", digest(after).encode() + b"\n" + before)
+    _replace(place, after)
+    for old in _undo_files(place)[:-UNDO_DEPTH]:
+        old.unlink(missing_ok=True)
+
+
+def undo(path: str | Path) -> None:
+    """Take back the last change that `change_in_place` made to a file, byte for byte.
+
+    Raises
+    ------
+    FileError
+        When there is none, or the file was edited since that change.
+    """
+    place = Path(path)
+    now = read_bytes(place)
+    kept = _undo_files(place)
+    if not kept:
+        raise FileError("there is no change to take back", file=str(path), allowed=f"the last {UNDO_DEPTH} changes")
+    changed_to, _, before = read_bytes(kept[-1]).partition(b"\n")
+    if changed_to != digest(now).encode():
+        raise FileError(
+            "the file was edited after the last change; nothing was taken back",
+            file=str(path),
+            hint=f"your edit stays; the version before the change is in {kept[-1]}",
+        )
+    _replace(place, before)
+    kept[-1].unlink(missing_ok=True)

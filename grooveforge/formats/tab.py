@@ -1,0 +1,326 @@
+"""Drum tab, both ways: text to lines, lines to a groove, and back.
+
+A tab is one line for each voice, one column for each step. `|` and spaces are free; lines that begin with `#`
+and count lines (1 + 2 + ...) are comments. A label may stand twice as long as its lines never strike one
+surface in the same column: that is how a crash and a china on one step are written.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from fractions import Fraction
+from functools import cached_property
+
+from grooveforge.core.groove import Groove
+from grooveforge.core.kit import Kind
+from grooveforge.core.meter import Meter
+from grooveforge.errors import Fault, FormatError
+from grooveforge.formats.tab_groove import bar_grid, build_groove
+from grooveforge.formats.tab_marks import (
+    FREE,
+    HAND_LINE,
+    LINES,
+    REST,
+    STICKING_LINE,
+    STICKING_MARKS,
+    Stroke,
+    legend,
+    mark_of,
+    marks_of,
+    order_of,
+)
+
+MOST_FAULTS = 20
+"""Faults listed of one tab; a text that is no tab at all would have one in every line."""
+
+_LINE = re.compile(r"\s*([A-Za-z][A-Za-z0-9]{0,11}|\d{1,6})[ \t]*(?=[ \t|])(.*)", re.DOTALL)
+_COUNT = re.compile(r"[\s|]*1[\s|\d+&ea.]*")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a tab.
+
+    Parameters
+    ----------
+    label : its letters. marks : its columns, free characters left out.
+    bars : columns between its bar lines; empty where it has none. line : the text's line, from 1.
+    """
+
+    label: str
+    marks: str
+    bars: tuple[int, ...] = ()
+    line: int = field(default=0, compare=False)
+
+    def __str__(self) -> str:
+        return self.printed(len(self.label))
+
+    def printed(self, width: int) -> str:
+        """The line with its label padded to `width` letters."""
+        cells, start = [], 0
+        for size in self.bars:
+            cells.append(self.marks[start : start + size])
+            start += size
+        body = "|" + "|".join(cells) + "|" if cells else self.marks
+        return f"{self.label:{width}} {body}"
+
+
+@dataclass(frozen=True)
+class Tab:
+    """A tab as it was written: its lines in order, without comments and spaces."""
+
+    rows: tuple[Row, ...]
+
+    def __str__(self) -> str:
+        return self.printed()
+
+    def printed(self, with_legend: bool = False) -> str:
+        """The tab as text, each line closed by a line end; with a legend of its marks as comments."""
+        width = max(len(row.label) for row in self.rows)
+        lines = [row.printed(width) for row in self.rows]
+        if with_legend:
+            lines += legend((row.label, row.marks) for row in self.rows)
+        return "".join(f"{line}\n" for line in lines)
+
+    @property
+    def columns(self) -> int:
+        return len(self.rows[0].marks)
+
+    @cached_property
+    def sticking(self) -> str | None:
+        """The marks of the line St, R and L under the strokes."""
+        return next((row.marks for row in self.rows if row.label == STICKING_LINE), None)
+
+    @cached_property
+    def bars(self) -> frozenset[tuple[int, ...]]:
+        """Columns between bar lines, of every line that has them; lines may differ."""
+        return frozenset(row.bars for row in self.rows if row.bars)
+
+    def strokes(self) -> list[tuple[int, str, Stroke]]:
+        """Every stroke as (column, label, what it strikes), line by line."""
+        return [
+            (column, row.label, (marks_of(row.label) or {})[mark])
+            for row in self.rows
+            if row.label != STICKING_LINE
+            for column, mark in enumerate(row.marks)
+            if mark != REST
+        ]
+
+    def grid(self, meter: Meter, whole: Fraction | None = None) -> int:
+        """Steps to a whole note where the writer does not say.
+
+        One bar between bar lines; without bar lines sixteenths if the columns make whole bars of them, else
+        eighth triplets (12), else the whole tab is one bar.
+
+        Parameters
+        ----------
+        meter : of the tab. whole : length in whole notes that it must have; None for any number of bars.
+
+        Raises
+        ------
+        FormatError
+            When the columns make no bars.
+        """
+        return bar_grid(self.columns, self.bars, meter, whole)
+
+    def groove(
+        self,
+        meter: Meter,
+        grid: int | None = None,
+        timekeeper: str | None = None,
+        feel: str | None = None,
+        spelling: str | None = None,
+        backbeats: tuple[Fraction, ...] | None = None,
+    ) -> Groove:
+        """The groove that the tab writes.
+
+        Parameters
+        ----------
+        grid : steps to a whole note; None for the rule of `Tab.grid`.
+        timekeeper : what the hand strikes; None for the line T (closed hi-hat), else the busiest hi-hat,
+            cymbal or floor-tom line, else no hand.
+        feel, spelling, backbeats : as in `Groove`.
+
+        Raises
+        ------
+        FormatError
+            When the columns make no whole bars, or the timekeeper has no stroke.
+        MusicError
+            When a value is none that a groove can have.
+        """
+        steps = meter.steps(grid) if grid is not None else meter.steps(grid := self.grid(meter))
+        if self.columns % steps:
+            raise FormatError(
+                f"{self.columns} columns are no whole bars of {meter} on a grid of {grid}",
+                allowed=f"{steps} columns a bar",
+                hint="another grid or meter",
+            )
+        shell = Groove(meter, grid, self.columns // steps, feel=feel, spelling=spelling, backbeats=backbeats)
+        return build_groove(shell, self.strokes(), timekeeper)
+
+
+def read_tab(text: str) -> Tab:
+    """A tab from text.
+
+    Raises
+    ------
+    FormatError
+        With every fault: lines without a known label, wrong marks, lines of unequal length, two strokes of
+        one surface in one column, no line at all. The place is the text's line and the column, from 1.
+    """
+    faults: list[Fault] = []
+    rows: list[Row] = []
+    for number, line in enumerate(text.split("\n"), 1):
+        line = line.rstrip("\r")
+        if not line.strip() or line.lstrip().startswith("#") or _COUNT.fullmatch(line):
+            continue
+        row = _read_row(line, number, faults)
+        if row is not None:
+            rows.append(row)
+    if not rows and not faults:
+        faults.append(Fault("a tab needs at least one line", hint="HH x-x-x-x-x-x-x-x-"))
+    faults += _ragged(rows)
+    if not faults:
+        faults += _collisions(rows)
+    if faults:
+        left = len(faults) - MOST_FAULTS
+        raise FormatError(faults[:MOST_FAULTS] + ([Fault(f"and {left} more faults")] if left > 0 else []))
+    return Tab(tuple(rows))
+
+
+def _read_row(line: str, number: int, faults: list[Fault]) -> Row | None:
+    place = f"line {number}"
+    found = _LINE.fullmatch(line)
+    if found is None:
+        hint = "HH x-x-x-x-, or # before a comment"
+        faults.append(Fault("a line of tab is a label and its marks", place=place, found=_short(line), hint=hint))
+        return None
+    label, body = found.groups()
+    known = STICKING_MARKS if label == STICKING_LINE else marks_of(label)
+    if known is None:
+        labels = [*LINES, HAND_LINE, STICKING_LINE]
+        folded = {name.lower(): name for name in labels}
+        near = [folded[name] for name in get_close_matches(label.lower(), folded, 1, 0.5)]
+        allowed = ", ".join(labels) + ", a note number"
+        faults.append(
+            Fault("no line of tab has this label", "", place, repr(_short(label)), allowed, near[0] if near else "")
+        )
+        return None
+    marks = "".join(character for character in body if character not in FREE)
+    wrong: dict[str, list[int]] = {}
+    for column, mark in enumerate(marks, 1):
+        if mark != REST and mark not in known:
+            wrong.setdefault(mark, []).append(column)
+    for mark, columns in wrong.items():
+        more = f" (and {len(columns) - 1} more)" if len(columns) > 1 else ""
+        allowed = " ".join([*(known if isinstance(known, str) else [*known, REST])])
+        at = f"{place}, column {columns[0]}{more}"
+        faults.append(Fault(f"the line {label} has no such mark", place=at, found=repr(mark), allowed=allowed))
+    if not marks:
+        faults.append(Fault(f"the line {label} has no columns", place=place))
+        return None
+    return Row(label, marks, _bars(body), number)
+
+
+def _bars(body: str) -> tuple[int, ...]:
+    """Columns between the bar lines of a line; none where it has no bar line."""
+    if "|" not in body:
+        return ()
+    sizes = [sum(character not in FREE for character in part) for part in body.split("|")]
+    return tuple(size for size in sizes if size)
+
+
+def _ragged(rows: list[Row]) -> list[Fault]:
+    counts = Counter(len(row.marks) for row in rows)
+    if len(counts) < 2:
+        return []
+    usual = counts.most_common(1)[0][0]
+    model = next(row for row in rows if len(row.marks) == usual)
+    return [
+        Fault(
+            f"the line {row.label} has {len(row.marks)} columns where the line {model.label} has {usual}",
+            place=f"line {row.line}",
+            hint=f"- for rests: every line has the same number of columns, {usual} here",
+        )
+        for row in rows
+        if len(row.marks) != usual
+    ]
+
+
+def _collisions(rows: list[Row]) -> list[Fault]:
+    """A label may come again, but not to strike the same surface in the same column."""
+    taken: dict[tuple[str, int, str], int] = {}
+    faults = []
+    for row in rows:
+        marks = marks_of(row.label) or {}
+        cells = [(row.label, at, marks[m].surface if m in marks else "") for at, m in enumerate(row.marks) if m != REST]
+        clash = next((cell for cell in cells if cell in taken), None)
+        if clash is not None:
+            faults.append(
+                Fault(
+                    f"the line {row.label} stands twice and has two strokes in one column",
+                    place=f"line {row.line}, column {clash[1] + 1}",
+                    found=f"the other one in line {taken[clash]}",
+                )
+            )
+        taken.update(dict.fromkeys(cells, row.line))
+    return faults
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def steps_text(marks: dict[int, str], steps: int) -> str:
+    """A line's columns from marks by step: {0: "x", 2: "x"} over 4 steps is "x-x-"."""
+    return "".join(marks.get(step, REST) for step in range(steps))
+
+
+def tab_of(groove: Groove, legend: bool = False, bar_lines: bool | None = None) -> str:
+    """A groove as drum tab.
+
+    Levels print as the mark of their band, offsets not at all. Two surfaces of one line on one step print on
+    two lines of that label.
+
+    Parameters
+    ----------
+    legend : whether comment lines explain the marks.
+    bar_lines : whether `|` stands between bars; None where the grid could not be told without.
+    """
+    return tab_from(groove, bar_lines).printed(legend)
+
+
+def tab_from(groove: Groove, bar_lines: bool | None = None) -> Tab:
+    """A groove as the lines of a tab; see `tab_of`."""
+    cells: dict[str, dict[int, dict[str, str]]] = {}
+    for surface, lane in groove.voices:
+        for step in lane.struck.tolist():
+            label, mark = mark_of(surface, Kind(int(lane.kind[step])), int(lane.velocity[step]))
+            struck = (marks_of(label) or {})[mark].surface
+            cells.setdefault(label, {}).setdefault(step, {}).setdefault(struck, mark)
+    rows = []
+    for label in sorted(cells or {"BD": {}}, key=order_of):
+        stacks = {step: list(marks.values()) for step, marks in cells.get(label, {}).items()}
+        for layer in range(max(map(len, stacks.values()), default=1)):
+            marks = {step: stack[layer] for step, stack in stacks.items() if layer < len(stack)}
+            rows.append(Row(label, steps_text(marks, groove.steps)))
+    plain = Tab(tuple(rows))
+    if bar_lines is None:
+        bar_lines = not _tells_grid(plain, groove)
+    if not bar_lines:
+        return plain
+    bars = (groove.steps_per_bar,) * groove.bars
+    return Tab(tuple(Row(row.label, row.marks, bars) for row in rows))
+
+
+def _tells_grid(tab: Tab, groove: Groove) -> bool:
+    try:
+        return tab.grid(groove.meter) == groove.grid
+    except FormatError:
+        return False
+
+
+__all__ = ["Row", "Tab", "read_tab", "steps_text", "tab_from", "tab_of"]
