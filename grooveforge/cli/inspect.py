@@ -18,11 +18,11 @@ def inspect(
     Example:
       grooveforge inspect out/copper-weather.mid
     """
-    from grooveforge import project
     from grooveforge.cli.output import say, say_json, warn
     from grooveforge.formats.report import inspection_text
+    from grooveforge.project.inspecting import inspect as inspect_file
 
-    facts = project.inspect(source, channel)
+    facts = inspect_file(source, channel)
     if as_json:
         say_json(facts)
         return

@@ -20,23 +20,23 @@ def grooves(
       grooveforge grooves --tag "double kick" --meter 4/4
       grooveforge grooves gallop
     """
-    from grooveforge import project
     from grooveforge.cli.output import say, say_json
     from grooveforge.errors import UsageError
     from grooveforge.formats.groovefile import print_groove_file
     from grooveforge.formats.grooves_list import groove_facts, groove_table
+    from grooveforge.project.library import library_groove, library_grooves
 
     if name is not None:
-        found = project.library_groove(name)
+        found = library_groove(name)
         say_json({"grooves": [groove_facts(found)]}) if as_json else say(print_groove_file(found).rstrip())
         return
     listed = [
         row
-        for row in project.library_grooves()
+        for row in library_grooves()
         if (tag is None or tag in row.tags) and (meter is None or str(row.groove.meter) == meter)
     ]
     if not listed and not as_json:
-        tags = sorted({tag for row in project.library_grooves() for tag in row.tags})
+        tags = sorted({tag for row in library_grooves() for tag in row.tags})
         raise UsageError("no groove is like that", hint=f"--tag with one of {', '.join(tags)}")
     if as_json:
         say_json({"grooves": [groove_facts(row) for row in listed]})

@@ -74,18 +74,31 @@ def report(error: GrooveForgeError) -> None:
         print(f"error: {fault}", file=sys.stderr)
 
 
-def run() -> None:
-    """Entry point: wrong input ends with status 2 and a message, never with a traceback."""
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit status: 0 done, 1 findings under --strict, 2 wrong input or usage.
+
+    Parameters
+    ----------
+    arguments : the words after `grooveforge`; None for those of this process.
+    """
     from grooveforge.errors import GrooveForgeError
 
     try:
-        app()
+        app(args=arguments, prog_name="grooveforge")
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else 0 if end.code is None else 2
     except GrooveForgeError as error:
         report(error)
-        sys.exit(2)
-    except BrokenPipeError:
+        return 2
+    except BrokenPipeError:  # the reader of our output has gone: nothing is left to say
         sys.stderr.close()
-        sys.exit(1)
+        return 1
+    return 0
+
+
+def run() -> None:
+    """Entry point of the installed command."""
+    sys.exit(main())
 
 
 if __name__ == "__main__":

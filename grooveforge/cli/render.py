@@ -36,16 +36,18 @@ def render(
     """
     from dataclasses import replace
 
-    from grooveforge import files, project
+    from grooveforge import files
     from grooveforge.cli.output import say, say_json, warn
     from grooveforge.formats.midi import MidiOptions
     from grooveforge.formats.roadmap import road_map, section_facts
+    from grooveforge.project.rendering import render as render_sheet
+    from grooveforge.project.sheets import read_sheet
 
-    sheet = project.read_sheet(song)
+    sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
     options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None)
-    made = project.render(sheet, options, sections)
+    made = render_sheet(sheet, options, sections)
     written = files.write_outputs(out, made.files, force)
     warn(made.warnings)
     warn(made.replacements)

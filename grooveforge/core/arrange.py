@@ -19,7 +19,7 @@ from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
 from grooveforge.core.riff import follow, typed_riff
 from grooveforge.core.roles import read_feel
-from grooveforge.core.song import MOST_SONG_BARS, Entry, Settings, Song
+from grooveforge.core.song import MOST_SONG_BARS, Entry, Settings, Song, TempoRamp
 from grooveforge.errors import Fault, GrooveForgeError, MusicError
 
 DEFAULT_RIFF_GRID = 16
@@ -189,7 +189,7 @@ class _Builder:
             spans,
             played.feel if played else None,
             len(played.backbeats) if played else 0,
-            differences(self.plain, self.entry.settings, self._feels()),
+            differences(self.plain, self.entry.settings, self._resolved(steps, bars)),
         )
 
     # -- metre and tempo ------------------------------------------------------------------------------
@@ -210,6 +210,17 @@ class _Builder:
         part = self.song.parts[self.entry.part].tempo
         layers = (self.song.defaults.tempo, part, self.entry.settings.tempo)
         return tempo.resolve(self.song.tempo, layers, quarters)
+
+    def _resolved(self, steps: tuple[tempo.TempoStep, ...], bars: int) -> dict[str, tuple[object, object]]:
+        """What held before and what holds now, for keys whose text alone does not tell."""
+        plain = replace(self.entry, settings=Settings())
+        before = _Builder(self.song, self.index, plain, self.loops)
+        found: dict[str, tuple[object, object]] = {"feel": self._feels()}
+        if not isinstance(self.entry.settings.tempo, TempoRamp):
+            found["tempo"] = (before._tempo(Fraction(1))[0][1], steps[0][1])
+        if self.plain.groove is not None:
+            found["bars"] = (bars_of(self.song, self.plain), bars)
+        return found
 
     # -- what is played -------------------------------------------------------------------------------
 

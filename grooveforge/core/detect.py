@@ -7,7 +7,7 @@ F1 (the harmonic mean of precision and recall), kicks on the skeleton break a ti
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from grooveforge.core import feel_table
 from grooveforge.core.feel_table import BLAST, D_BEAT, DOUBLE, RUNG, FeelPattern
 from grooveforge.core.groove import Groove
-from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, HI_HATS, Kind
+from grooveforge.core.hands import hand_of
+from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, Kind
 from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
 from grooveforge.errors import MusicError
@@ -248,7 +249,7 @@ def _may_keep_time(name: str) -> bool:
     return row.family in KEEPS_TIME or name == "cowbell"
 
 
-def timekeeper_of(strokes: dict[str, NDArray[np.int64]], meter: Meter, grid: int) -> str | None:
+def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: int) -> str | None:
     """The surface of the hand that keeps time in one bar.
 
     Parameters
@@ -257,20 +258,21 @@ def timekeeper_of(strokes: dict[str, NDArray[np.int64]], meter: Meter, grid: int
 
     Returns
     -------
-    The surface with most strokes among hi-hats (open and closed are one hand, named by the more frequent),
-    cymbals, floor toms and cowbell; None when it is too rare to keep time.
+    The surface with most strokes among hi-hats, cymbals, floor toms and cowbell, where the surfaces of one
+    hand (open and closed hi-hat, ride and its bell) count together and go by the more frequent; of equals a
+    hand goes before the foot. None when it is too rare to keep time.
     """
-    groups: dict[str, list[str]] = {}
+    hands: dict[tuple[str, ...], list[str]] = {}
     for name in strokes:
         if len(strokes[name]) and _may_keep_time(name):
-            groups.setdefault("hi-hat" if name in HI_HATS else name, []).append(name)
-    if not groups:
+            hands.setdefault(hand_of(name), []).append(name)
+    if not hands:
         return None
-    steps = {group: np.unique(np.concatenate([strokes[name] for name in names])) for group, names in groups.items()}
-    busiest = max(steps, key=lambda group: len(steps[group]))
+    steps = {hand: np.unique(np.concatenate([strokes[name] for name in names])) for hand, names in hands.items()}
+    busiest = max(steps, key=lambda hand: (len(steps[hand]), surface_row(hand[0]).family != "foot"))
     if len(steps[busiest]) < LEAST_STROKES or not _in_most_beats(steps[busiest], meter, grid):
         return None
-    return max(groups[busiest], key=lambda name: len(strokes[name]))
+    return max(hands[busiest], key=lambda name: len(strokes[name]))
 
 
 def _in_most_beats(steps: NDArray[np.int64], meter: Meter, grid: int) -> bool:
@@ -279,27 +281,39 @@ def _in_most_beats(steps: NDArray[np.int64], meter: Meter, grid: int) -> bool:
     return len(struck) >= LEAST_BEATS * len(edges)
 
 
+QUARTER_PARTS = 24
+"""Parts of a quarter that tell halves, thirds, fourths and eighths apart."""
+
+
 def subdivision_of(steps: NDArray[np.int64], meter: Meter, grid: int) -> str | None:
     """The rate of a hand in one bar: "1/4", "1/8", "1/16", or "1/8T" for thirds of a quarter.
 
-    The finest regular step that is seen in at least two beats; None without strokes.
+    The finest regular step that is seen in at least two of the metre's beats; None without strokes. A beat
+    itself counts as "1/4", also a dotted one.
     """
     if not len(steps):
         return None
-    place = np.asarray(steps) * 4 / grid  # quarter notes
-    beat = np.floor(place + 1e-9)
-    within = np.round((place - beat) * 12).astype(int) % 12
-    needed = min(2, len(meter.beats))
+    starts = np.array([float(4 * beat) for beat in meter.beats])
+    place = np.asarray(steps) * 4 / grid + 1e-9  # quarter notes
+    beat = np.searchsorted(starts, place, side="right") - 1
+    within = place - starts[beat]
+    part = np.round(within * QUARTER_PARTS).astype(int) % QUARTER_PARTS
+    # In a loosely swung bar the late stroke may stand at 5/8 of its quarter with nothing near it.
+    swung = (part == 15) & ~np.any(np.isin(part, (3, 6, 9, 18, 21)))
+    part = np.where(swung, 16, part)
+    needed = min(2, len(starts))
 
-    def beats_with(*parts: int) -> int:
-        return len(set(beat[np.isin(within, parts)].tolist()))
+    def beats_with(mask: NDArray[np.bool_]) -> int:
+        return len(np.unique(beat[mask]))
 
-    thirds, sixteenths = beats_with(4, 8), beats_with(3, 9)
+    thirds = beats_with(np.isin(part, (8, 16)))
+    sixteenths = beats_with(np.isin(part, (3, 6, 9, 15, 18, 21)))
     if not meter.compound and thirds >= needed and thirds >= sixteenths:
         return "1/8T"
     if sixteenths >= needed:
         return "1/16"
-    return "1/8" if beats_with(6) >= needed else "1/4"
+    halves = (part == 12) | ((part == 0) & (within > 0.5) & (meter.lower > 4))
+    return "1/8" if beats_with(halves) >= needed else "1/4"
 
 
 def vote(feels: Iterable[BarFeel], counted: Iterable[bool]) -> BarFeel:

@@ -47,40 +47,51 @@ def _said(value: object) -> str:
     if isinstance(plain, dict):
         return ", ".join(f"{key} {item}" for key, item in plain.items())
     if isinstance(plain, list):
-        return " then ".join(f"{i['on']} ({i['bars']} bars)" if isinstance(i, dict) else str(i) for i in plain)
-    return "the groove's own" if plain is None else str(plain)
+        return " then ".join(f"{i['on']} for {i['bars']}" if isinstance(i, dict) else str(i) for i in plain)
+    return NOTHING if plain is None else str(plain)
 
 
 _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
     {
-        "feel": lambda before, now: f"{now} time instead of {before}" if before != "none" else f"{now} time",
-        "timekeeper": lambda before, now: f"the hand on {now} instead of {before}",
-        "tempo": lambda before, now: f"tempo {now} instead of {before}",
-        "bars": lambda before, now: f"{now} bars instead of {before}",
-        "groove": lambda before, now: f"the groove {now} instead of {before}",
+        "feel": lambda before, now: f"{now} time" + ("" if before == NOTHING else f" instead of {before}"),
+        "timekeeper": lambda before, now: f"the hand on {now}",
+        "bars": lambda before, now: f"{now} bars",
+        "groove": lambda before, now: f"the groove {now}",
+        "riff": lambda before, now: "another riff",
         "kick": lambda before, now: f"kick: {now} instead of {before}",
-        "arrival": lambda before, now: f"arrival {now}",
+        "arrival": lambda before, now: "with an arrival" if now == "on" else "no arrival",
         "tacet": lambda before, now: "tacet" if now == "on" else "plays again",
         "play": lambda before, now: f"only {now.replace(' then ', ', ')}",
+        "hi_hat_foot": lambda before, now: f"hi-hat foot {now}",
     }
 )
+"""How a difference is said; the other keys are said as "tempo 160 instead of 152"."""
+
+NOTHING = "nothing"
 
 _DEFAULTS: Mapping[str, object] = MappingProxyType(
     {"kick": "adapt", "subdivision": "keep", "hi_hat_foot": False, "arrival": True, "tacet": False}
 )
+"""What holds where neither part nor defaults say a key."""
 
 
-def differences(plain: Settings, entry: Settings, feels: tuple[str | None, str | None]) -> tuple[Difference, ...]:
-    """What an entry's settings change against the part's plain ones; `feels` are both feels resolved."""
+def differences(plain: Settings, entry: Settings, resolved: Mapping[str, tuple[object, object]]) -> tuple[Difference, ...]:
+    """What an entry's settings change against the part's plain ones.
+
+    Parameters
+    ----------
+    resolved : for keys whose text alone does not tell (a relative feel), what held before and what holds now.
+    """
     found = []
-    for key, value in entry.given().items():
-        before = getattr(plain, key)
+    for key, said in entry.given().items():
+        before, now = resolved.get(key, (getattr(plain, key), said))
         before = _DEFAULTS.get(key) if before is None else before
-        if key == "feel":
-            before, value = feels
-        if value == before:
-            continue
-        sentence = _WORDS.get(key, lambda old, new, key=key: f"{key.replace('_', ' ')} {new} instead of {old}")
-        words = sentence("none" if key == "feel" and before is None else _said(before), _said(value))
-        found.append(Difference(key, plain_value(before), plain_value(value), words))
+        if now != before:
+            found.append(Difference(key, plain_value(before), plain_value(now), _sentence(key, before, now)))
     return tuple(found)
+
+
+def _sentence(key: str, before: object, now: object) -> str:
+    if key in _WORDS:
+        return _WORDS[key](_said(before), _said(now))
+    return f"{key.replace('_', ' ')} {_said(now)}" + ("" if before is None else f" instead of {_said(before)}")

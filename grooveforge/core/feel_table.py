@@ -36,7 +36,7 @@ CYCLE_BEATS: Mapping[str, int] = MappingProxyType({QUARTER: 8, HALF: 4, FULL: 2,
 """Beats from one skeleton kick to the next in metres of equal beats; the backbeat stands half-way."""
 
 BARS_APART: Mapping[str, int] = MappingProxyType({HALF: 1, QUARTER: 2})
-"""Where a bar is not halved: bars from the kick's downbeat to the backbeat's."""
+"""Where a bar of three beats or of unequal groups is not halved: bars from the kick's downbeat to the backbeat's."""
 
 
 @dataclass(frozen=True)
@@ -186,14 +186,14 @@ def _between_beats(meter: Meter) -> FeelPattern:
     return FeelPattern(1, meter.beats, snares)
 
 
-def _bars_apart(meter: Meter, feel: str) -> FeelPattern:
-    apart = BARS_APART[feel]
+def _bars_apart(meter: Meter, apart: int) -> FeelPattern:
+    """Kick on the downbeat of one bar, backbeat on that of the bar `apart` bars on."""
     return FeelPattern(2 * apart, (Fraction(0),), (apart * meter.whole,))
 
 
 def _three_beats(meter: Meter, feel: str) -> FeelPattern:
     if feel in BARS_APART:
-        return _bars_apart(meter, feel)
+        return _bars_apart(meter, BARS_APART[feel])
     full = FeelPattern(1, (Fraction(0),), (meter.beats[2],))
     if feel == FULL:
         return full
@@ -211,7 +211,7 @@ def _groups_of_beats(meter: Meter, feel: str) -> FeelPattern:
     if feel == HALF:
         groups = meter.group_starts
         return FeelPattern(1, (Fraction(0), *groups[2:3]), groups[1:2])
-    return _between_beats(meter) if feel == DOUBLE else _bars_apart(meter, feel)
+    return _between_beats(meter) if feel == DOUBLE else _bars_apart(meter, 1)
 
 
 def _unequal_groups(meter: Meter, feel: str) -> FeelPattern:
@@ -219,7 +219,7 @@ def _unequal_groups(meter: Meter, feel: str) -> FeelPattern:
         return FeelPattern(1, meter.beats[::2], meter.beats[1::2])
     if feel == DOUBLE:
         return FeelPattern(1, meter.beats, tuple(start + meter.unit for start in meter.beats))
-    return _bars_apart(meter, feel)
+    return _bars_apart(meter, BARS_APART[feel])
 
 
 _ROWS = MappingProxyType(

@@ -37,9 +37,8 @@ def beat_place(word: str, meter: Meter) -> Fraction:
         raise MusicError("a beat is a number, in quarters with e, & or a", found=_quoted(word), hint='"2 4&"')
     number, part = int(found[1]), found[2]
     if not 1 <= number <= meter.upper:
-        raise MusicError(
-            f"a bar of {meter} has no such beat", found=_quoted(word), allowed=f"1 to {meter.upper} (the lower figure counts)"
-        )
+        allowed = f"1 to {meter.upper} (the lower figure counts)"
+        raise MusicError(f"a bar of {meter} has no such beat", found=_quoted(word), allowed=allowed)
     if part and meter.lower != 4:
         raise MusicError(f"{part} stands after quarters only, not in {meter}", found=_quoted(word))
     return (number - 1) * meter.unit + PARTS[part]

@@ -78,7 +78,7 @@ def new_sheet(file: str, title: str, form: Sequence[str], tempo: Fraction, meter
         tempo=tempo_text(tempo),
         meter=meter,
         form=_form(names),
-        tab=tab_of(plain_groove(meter)),
+        tab=tab_of(plain_groove(meter)).rstrip(),
     )
     for number, name in enumerate(parts):
         bars = 4 if number == 0 and len(parts) > 1 else 8

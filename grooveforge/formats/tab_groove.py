@@ -12,7 +12,7 @@ import numpy as np
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID, KICK, SNARE, Groove, Lane
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import Meter
-from grooveforge.errors import FormatError
+from grooveforge.errors import FormatError, MusicError
 from grooveforge.formats.tab_marks import COLOUR_KINDS, HAND_LINE, HAND_LINES, LINES, ONE_HAND, Stroke
 
 Strokes = list[tuple[int, str, Stroke]]
@@ -41,7 +41,8 @@ def bar_grid(columns: int, bars: Iterable[tuple[int, ...]], meter: Meter, whole:
             hint="a grid, with which bar lines mean nothing, or bars of one length",
         )
     if sizes:
-        return _exact(sizes[0], meter.whole, f"{sizes[0]} columns between bar lines do not fill a bar of {meter} evenly")
+        message = f"{sizes[0]} columns between bar lines do not fill a bar of {meter} evenly"
+        return _exact(sizes[0], meter.whole, message)
     for grid in (SIXTEENTHS, EIGHTH_TRIPLETS):
         steps = grid * meter.whole
         if steps.denominator == 1 and columns % int(steps) == 0:
@@ -101,11 +102,15 @@ def _hand_surface(strokes: Strokes, timekeeper: str | None) -> str | None:
     struck = {stroke.surface for _, _, stroke in strokes}
     written = "" in struck
     if timekeeper is not None:
-        name = timekeeping_surface(timekeeper)
+        try:
+            name = timekeeping_surface(timekeeper)
+        except MusicError as error:
+            raise MusicError(replace(fault, path=("timekeeper",)) for fault in error.faults) from error
         if not written and struck.isdisjoint(ONE_HAND.get(name, (name,))):
             raise FormatError(
                 f"the timekeeper is {name!r}, and the tab has no stroke on it",
                 hint="a line T, or the surface of a line that is there",
+                path=("timekeeper",),
             )
         return name
     return DEFAULT_HAND if written else _busiest(strokes)

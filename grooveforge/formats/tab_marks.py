@@ -123,7 +123,7 @@ COLOUR_KINDS: Mapping[str, Kind] = MappingProxyType(
 """What a stroke on this surface is to a hand that stands on another surface of the same instrument."""
 
 ONE_HAND: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {**{name: HI_HATS for name in HI_HATS}, "ride": ("ride", "ride bell")}
+    {**dict.fromkeys(HI_HATS, HI_HATS), "ride": ("ride", "ride bell")}
 )
 """Surfaces that belong to one hand; a hand on any other surface has that one alone."""
 

@@ -1,0 +1,42 @@
+"""`vary`: one change to a drum MIDI file or a groove file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def vary(
+    source: Annotated[str, typer.Argument(metavar="IN", help="A drum MIDI file or a groove file; - for standard input.")],
+    out: Annotated[Path, typer.Option("-o", "--out", help="The file to write, of the same kind; - for standard output.")],
+    feel: Annotated[str | None, typer.Option(help="quarter, half, full, double, d-beat, blast, or /4 /2 x2 x4.")] = None,
+    spelling: Annotated[str | None, typer.Option(help="v1 v2 v3 of a d-beat; alternating, unison ... of a blast.")] = None,
+    timekeeper: Annotated[str | None, typer.Option(help="The hand's surface, such as ride or china.")] = None,
+    subdivision: Annotated[str | None, typer.Option(help="The hand's rate: x2 /2 1/4 1/8 1/16 1/8T ...")] = None,
+    kick: Annotated[str | None, typer.Option(help="What the kick does: adapt, keep or figure.")] = None,
+    channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a foreign or edited file; the old one is kept.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print what the result holds as one JSON object.")] = False,
+) -> None:
+    """Make one change to a drum MIDI file or a groove file and leave everything else alone.
+
+    \b
+    Example:
+      grooveforge vary drums.mid -o out/drums-china.mid --timekeeper china
+      grooveforge vary patterns/grooves/gallop.toml -o out/gallop-half.toml --feel half
+    """
+    from grooveforge import files
+    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.project.varying import Variation
+    from grooveforge.project.varying import vary as vary_file
+
+    made = vary_file(source, Variation(feel, spelling, timekeeper, subdivision, kick), channel)
+    to_stream = str(out) == files.STANDARD_STREAM
+    files.write_output(out, made.data, force)
+    warn(made.warnings)
+    if as_json and not to_stream:
+        say_json(made.facts())
+    elif not to_stream:
+        say(f"wrote {out}: {made.in_words}")

@@ -1,0 +1,158 @@
+"""Every key of song sheets and groove files in one table: where it stands, what it holds, whether it works yet.
+
+The readers walk this table, and so do help and documentation. A key whose capability is not built yet has
+`later` set: any value but the ones that change nothing is an error that says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from grooveforge.core import kick, timekeeper
+from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
+from grooveforge.core.song import MOST_SECTION_BARS, MOST_SONG_BARS
+from grooveforge.formats import key_values as v
+from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
+
+SONG, PART, ENTRY, GROOVE, FILL = "song", "part", "entry", "groove", "fill"
+
+PLACES = {SONG: "the song", PART: "a part", ENTRY: "a form entry", GROOVE: "a groove", FILL: "a fill"}
+"""Where keys may stand, as errors say it."""
+
+BOTH = (PART, ENTRY)
+ALL = (SONG, PART, ENTRY)
+FILES = (GROOVE, FILL)
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key.
+
+    Parameters
+    ----------
+    name : as it is written. places : where it may stand. read : its reader, of `key_values`.
+    values : what may stand behind it, in words. default : what holds without it, in words.
+    meaning : one line. later : not there yet. ready : TOML values that change nothing, no error.
+    """
+
+    name: str
+    places: tuple[str, ...]
+    read: v.Reader
+    values: str
+    default: str
+    meaning: str
+    later: bool = False
+    ready: tuple[object, ...] = ()
+
+
+_GRID = f"{COARSEST_GRID} to {FINEST_GRID} steps to a whole note"
+_SURFACES = 'a surface; a list in equal parts; a list of { bars = 6, on = "ride" }'
+_FEELS = "quarter, half, full, double, d-beat, blast"
+
+KEYS: tuple[Key, ...] = (
+    Key("tab", FILES, v.text, "drum tab", "needed", "what is played, one line a voice"),
+    Key("name", FILES, v.text, "text", "the file's name", "what it is called"),
+    Key("kind", FILES, v.choice("groove", "fill"), "groove, fill", "groove", "whether it is a groove or a fill"),
+    Key("length", (FILL,), v.length, '"1 beat" to "2 bars"', "needed", "how long the fill is"),
+    Key("title", (SONG,), v.text, "text", "the file's name", "the song's title"),
+    Key("tempo", (SONG,), v.song_tempo, "20-400", "120", "quarter notes a minute"),
+    Key("tempo", BOTH, v.part_tempo, '20-400, "2/3", { to = 98, over = 8 }', "the song's", "tempo of the section"),
+    Key("tempo", FILES, v.tempo_range, "[lowest, highest]", "none", "where it sits"),
+    Key("meter", (*ALL, *FILES), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
+    Key("grouping", (*ALL, *FILES), v.grouping, "[2, 2, 3]", "by the metre", "groups of the lower figure"),
+    Key("grid", FILES, v.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
+    Key("seed", (SONG,), v.whole(0), "whole number from 0", "1", "every random choice follows from it"),
+    Key("key_map", (SONG,), v.text, '"gm" or a file', "gm", "the kit's note numbers", True, ("gm",)),
+    Key("profile", (SONG,), v.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
+        True, ("experienced",)),
+    Key("profile", FILES, v.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
+    Key("looseness", ALL, v.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing", True, (0,)),
+    Key("levels", ALL, v.choice("shaped", "flat"), "shaped, flat", "shaped", "how loud strokes are", True, ("flat",)),
+    Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse", True, ("1:1",)),
+    Key("count_in", (SONG,), v.whole(0, 4), "0-4 bars", "0", "clicks before bar 1", True, (0,)),
+    Key("final", (SONG,), v.choice("bar", "hit"), "bar, hit", "bar", "how the song ends", True, ("bar",)),
+    Key("part", (ENTRY,), v.text, "a part's name", "needed", "which part is played"),
+    Key("groove", BOTH, v.text, "a groove of the sheet or library, a file", "needed unless tacet", "what is played"),
+    Key("bars", BOTH, v.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
+    Key("timekeeper", BOTH, v.hand, _SURFACES, "the groove's", "where the timekeeping hand stands"),
+    Key("timekeeper", (GROOVE,), v.surface, "a surface", "the tab's", "what the timekeeping hand strikes"),
+    Key("subdivision", BOTH, v.choice(*timekeeper.SUBDIVISIONS), ", ".join(timekeeper.SUBDIVISIONS), "keep",
+        "rate of the timekeeping hand"),
+    Key("hi_hat_foot", BOTH, v.truth, "true, false", "false", "the foot closes the hi-hat on backbeats"),
+    Key("feel", BOTH, v.any_feel, f"{_FEELS}; /2 /4 x2 x4", "the groove's", "where the snare sits"),
+    Key("feel", (GROOVE,), v.feel, _FEELS, "detected", "where the snare sits"),
+    Key("spelling", (*BOTH, GROOVE), v.spelling, "v1 v2 v3; alternating unison double-kick one-hand-roll triplet",
+        "v1; alternating", "figure of a d-beat or blast"),
+    Key("backbeats", (*BOTH, GROOVE), v.text, '"2 4&"', "the feel's", "own backbeats of each bar"),
+    Key("kick", BOTH, v.choice(*kick.POLICIES), ", ".join(kick.POLICIES), "adapt", "what the kick does under a feel"),
+    Key("riff", BOTH, v.riff, "a line of x X - or a file", "none", "the guitar's rhythm"),
+    Key("riff_grid", BOTH, v.whole(COARSEST_GRID, FINEST_GRID), _GRID, "16", "what one mark of the riff is"),
+    Key("riff_mode", BOTH, v.choice("all", "accents", "low"), "all, accents, low", "all", "which attacks count",
+        True, ("all",)),
+    Key("riff_restart", BOTH, v.truth, "true, false", "true", "whether the riff restarts with each section"),
+    Key("riff_downbeat", BOTH, v.truth, "true, false", "false", "a kick on each 1 as well"),
+    Key("ending", BOTH, v.ending, 'false, true, "1 beat", "2 beats", "1 bar"', "false", "last strokes that move",
+        True, (False,)),
+    Key("fill", BOTH, v.fill, 'false, "1 beat" to "2 bars", a fill', "false", "fill at the section's end",
+        True, (False,)),
+    Key("fill_every", BOTH, v.fill_every, "4, 8, 12, 16 bars", "the section's end", "how often a fill comes", True),
+    Key("arrival", BOTH, v.arrival, 'true, "soft", false', "true", "crash and kick on the section's 1"),
+    Key("stops", BOTH, v.text, '"1.1 2.1 4.2&"', "none", "hits with silence between", True),
+    Key("choke", BOTH, v.truth, "true, false", "false", "whether stops are damped", True, (False,)),
+    Key("tacet", BOTH, v.truth, "true, false", "false", "silence"),
+    Key("play", BOTH, v.lanes, "list of timekeeper, snare, kick, other", "all", "which lanes play"),
+    Key("level", BOTH, v.level, '"-2" to "+2", { from, to }', "0", "louder or softer", True, ("0",)),
+    Key("insert", BOTH, v.insert, "[{ before_bar = 5, beats = 2 }]", "none", "beats put between bars", True),
+    Key("fit", BOTH, v.choice("cut", "run"), "cut, run", "an error", "a groove of another metre", True),
+    Key("name", (ENTRY,), v.text, "text", "the part's name", "what this statement is called"),
+    Key("repeat", (ENTRY,), v.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
+    Key("fixed", (ENTRY,), v.fixed, 'true, "9-12", ["kick"]', "false", "kept as it is by later changes"),
+    Key("sticking", FILES, v.text, "a rudiment's name", "none", "which hand plays what"),
+    Key("about", FILES, v.free_text, "text", "none", "one line about it"),
+    Key("tags", FILES, v.texts, "list of texts", "none", "words to find it by"),
+)  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def keys_at(place: str) -> dict[str, Key]:
+    """The keys that may stand in a place, by name, in the table's order."""
+    return {key.name: key for key in KEYS if place in key.places}
+
+
+def read_keys(table: Table, place: str, faults: FaultList, path: Path, also: tuple[str, ...] = ()) -> Table:
+    """The values of a table's keys; faults are collected and their keys left out.
+
+    Parameters
+    ----------
+    place : one of `PLACES`. path : of the table. also : names of tables that stand there too.
+    """
+    known = keys_at(place)
+    read: Table = {}
+    for name, value in table.items():
+        if name in also:
+            continue
+        key = known.get(name)
+        if key is None:
+            _unknown(name, place, faults, path, also)
+            continue
+        with faults.at(*path, name):
+            read[name] = _value(key, value)
+    return read
+
+
+def _value(key: Key, value: object) -> object:
+    read = key.read(value)
+    if key.later and read not in [key.read(harmless) for harmless in key.ready]:
+        raise v.not_yet(f"the key {key.name}" + (f" = {v.shown(value)}" if v.shown(value) else ""))
+    return read
+
+
+def _unknown(name: str, place: str, faults: FaultList, path: Path, also: tuple[str, ...]) -> None:
+    others = [PLACES[other] for other in PLACES if name in keys_at(other)]
+    if others:
+        message = f"the key {name} stands in {' and '.join(others)}, not in {PLACES[place]}"
+        faults.add(message, (*path, name))
+        return
+    near = nearest(name, [*keys_at(place), *also])[0]
+    faults.add(f"{PLACES[place]} has no such key", (*path, name), found=v.shown(name), hint=near)

@@ -1,0 +1,246 @@
+"""The song sheet: text of TOML to a `Song`, with every fault of the file at once.
+
+Three steps: each table's keys are read by the table of `keys`; what depends on the metre in force (grouping,
+backbeats) is settled; then what holds in each section is checked (`songsheet_checks`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
+from fractions import Fraction
+from typing import Any, cast
+
+from grooveforge.core.groove import Groove
+from grooveforge.core.meter import Meter
+from grooveforge.core.song import Entry, Fixed, Settings, Song
+from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.formats import keys
+from grooveforge.formats.beats import parse_beats
+from grooveforge.formats.groovefile import FOUR_FOUR, groove_from_table, meter_of
+from grooveforge.formats.key_values import kind_of, shown
+from grooveforge.formats.locate import place_faults
+from grooveforge.formats.songsheet_checks import Said, check_sections
+from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nearest
+
+GrooveFinder = Callable[[str], Groove]
+
+TABLES = ("form", "defaults", "parts", "grooves")
+PART_NAMES_SHOWN = 12
+
+_SETTING_NAMES = {row.name for row in fields(Settings)}
+
+
+def read_song(text: str, name: str, find_groove: GrooveFinder) -> Song:
+    """The song of a sheet's text.
+
+    Parameters
+    ----------
+    name : of the file, the title where the sheet says none.
+    find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError.
+
+    Raises
+    ------
+    FormatError
+        With every fault of the sheet, each with key path and line; a fault of TOML's syntax stands alone.
+    """
+    table = load_toml(text)
+    faults = FaultList()
+    song = _SheetReader(table, name, find_groove, faults).song()
+    if faults:
+        raise FormatError(place_faults(text, faults))
+    return song
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """A table of part keys: where it stands, its raw values, its values read."""
+
+    path: Path
+    raw: Table = field(default_factory=dict)
+    read: Table = field(default_factory=dict)
+
+
+_NOTHING = _Layer(())
+
+
+@dataclass(frozen=True)
+class _InForce:
+    """What the layers below say about the metre; `grouping` and `backbeats` as they are written."""
+
+    meter: Meter
+    grouping: tuple[int, ...] | None = None
+    backbeats: str | None = None
+
+    @property
+    def figures(self) -> tuple[int, int]:
+        return self.meter.upper, self.meter.lower
+
+    def under(self, layer: _Layer) -> _InForce:
+        """What is in force above one more layer."""
+        names = {name: layer.read[name] for name in ("meter", "grouping", "backbeats") if name in layer.read}
+        return replace(self, **cast("dict[str, Any]", names))
+
+
+class _SheetReader:
+    def __init__(self, table: Table, name: str, find_groove: GrooveFinder, faults: FaultList) -> None:
+        self.table, self.name, self.find_groove, self.faults = table, name, find_groove, faults
+        self.own = keys.read_keys(table, keys.SONG, faults, (), TABLES)
+        self.meter = meter_of(self.own, FOUR_FOUR, faults, ())
+
+    def song(self) -> Song:
+        """The song; of no use when there are faults."""
+        sheet_grooves = self.sheet_grooves()
+        base = self.layer(self.table.get("defaults", {}), keys.PART, ("defaults",))
+        parts = {
+            name: self.layer(value, keys.PART, ("parts", name))
+            for name, value in self.subtables("parts").items()
+        }
+        form = self.form(parts)
+        in_song = _InForce(self.meter)
+        defaults = self.settings(base, in_song)
+        part_settings = {name: self.settings(layer, in_song.under(base)) for name, layer in parts.items()}
+        entries = tuple(self.entry(layer, in_song.under(base).under(parts[_part(layer)])) for layer in form)
+        grooves = self.grooves([base, *parts.values(), *form], sheet_grooves)
+        song = Song(
+            cast(str, self.own.get("title", self.name)),
+            entries,
+            part_settings,
+            grooves,
+            cast(Fraction, self.own.get("tempo", Fraction(120))),
+            self.meter,
+            cast("tuple[int, ...] | None", self.own.get("grouping")),
+            cast(int, self.own.get("seed", 1)),
+            defaults,
+        )
+        check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
+        return song
+
+    # -- tables -----------------------------------------------------------------------------------------
+
+    def subtables(self, name: str) -> Table:
+        """The tables [name.X] of the sheet."""
+        value = self.table.get(name, {})
+        if isinstance(value, dict):
+            return value
+        self.wrong_kind(value, "a table", (name,))
+        return {}
+
+    def wrong_kind(self, value: object, wanted: str, path: Path) -> None:
+        self.faults.add(f"{kind_of(value)} stands where {wanted} is needed", path, found=shown(value))
+
+    def layer(self, value: object, place: str, path: Path) -> _Layer:
+        if not isinstance(value, dict):
+            self.wrong_kind(value, "a table", path)
+            return _Layer(path)
+        return _Layer(path, value, keys.read_keys(value, place, self.faults, path))
+
+    def form(self, parts: dict[str, _Layer]) -> list[_Layer]:
+        """The form's entries; those that name no part of the sheet are faults and left out."""
+        value = self.table.get("form")
+        if not isinstance(value, list) or not value:
+            if "form" not in self.table:
+                self.faults.add("a song needs a form", (), hint='form = ["verse", "chorus"] above the tables')
+            elif isinstance(value, list):
+                self.faults.add("the form is empty", ("form",), hint='form = ["verse", "chorus"]')
+            else:
+                self.wrong_kind(value, "a list of part names", ("form",))
+            return []
+        found = []
+        for index, item in enumerate(value):
+            path: Path = ("form", index)
+            if isinstance(item, str):
+                layer = _Layer(path, {"part": item}, {"part": item})
+            elif isinstance(item, dict):
+                layer = self.layer(item, keys.ENTRY, path)
+                if "part" not in item:
+                    self.faults.add("a form entry needs a key part", path, hint='{ part = "verse", bars = 4 }')
+            else:
+                self.wrong_kind(item, "a part's name or an entry { part = ... }", path)
+                continue
+            if "part" in layer.read and self.known_part(layer, parts):
+                found.append(layer)
+        return found
+
+    def known_part(self, layer: _Layer, parts: dict[str, _Layer]) -> bool:
+        part = _part(layer)
+        if part in parts:
+            return True
+        path = layer.path if layer.raw == {"part": part} and self.is_text(layer.path) else (*layer.path, "part")
+        near = nearest(part, parts)
+        more = ", ..." if len(near) > PART_NAMES_SHOWN else ""
+        allowed = ", ".join(near[:PART_NAMES_SHOWN]) + more
+        hint = near[0] if near else f"a table [parts.{part[:20]}]"
+        self.faults.add("no part has this name", path, found=shown(part), allowed=allowed, hint=hint)
+        return False
+
+    def is_text(self, path: Path) -> bool:
+        form = self.table["form"]
+        return isinstance(form, list) and isinstance(form[int(path[1])], str)
+
+    # -- values -----------------------------------------------------------------------------------------
+
+    def settings(self, layer: _Layer, below: _InForce) -> Settings:
+        """The settings of a layer; its metre, grouping and backbeats belong together."""
+        values: dict[str, Any] = {name: value for name, value in layer.read.items() if name in _SETTING_NAMES}
+        said = cast("Meter | None", layer.read.get("meter"))
+        meter = said or below.meter
+        moved = (meter.upper, meter.lower) != below.figures
+        if "grouping" in values:
+            meter = meter_of({"meter": meter, "grouping": values["grouping"]}, meter, self.faults, layer.path)
+        elif moved and below.grouping is not None:
+            values["grouping"] = meter.grouping  # the one from below is of another metre
+        if said is not None:
+            values["meter"] = meter
+        own = values.pop("backbeats", None)
+        # The same beat numbers are other places in another metre.
+        text = own or (below.backbeats if moved else None)
+        if text is not None:
+            with self.faults.at(*layer.path, "meter" if own is None else "backbeats"):
+                values["backbeats"] = parse_beats(text, meter)
+        return Settings(**values)
+
+    def entry(self, layer: _Layer, below: _InForce) -> Entry:
+        return Entry(
+            _part(layer),
+            self.settings(layer, below),
+            cast("str | None", layer.read.get("name")),
+            cast(int, layer.read.get("repeat", 1)),
+            cast(Fixed, layer.read.get("fixed", False)),
+        )
+
+    # -- grooves ----------------------------------------------------------------------------------------
+
+    def sheet_grooves(self) -> dict[str, Groove | None]:
+        """The grooves of the sheet; None for those with a fault, which is told once."""
+        found: dict[str, Groove | None] = {}
+        for name, value in self.subtables("grooves").items():
+            found[name] = None
+            if isinstance(value, dict):
+                file = groove_from_table(value, self.faults, ("grooves", name), self.meter)
+                found[name] = file.groove if file is not None else None
+            else:
+                self.wrong_kind(value, "a table", ("grooves", name))
+        return found
+
+    def grooves(self, layers: list[_Layer], sheet: dict[str, Groove | None]) -> dict[str, Groove]:
+        """Every groove that a layer names, of the sheet first; what is not found is a fault of each place."""
+        found = {name: groove for name, groove in sheet.items() if groove is not None}
+        missing: dict[str, GrooveForgeError] = {}
+        for layer in layers:
+            name = layer.read.get("groove")
+            if not isinstance(name, str) or name in found or name in sheet:
+                continue
+            with self.faults.at(*layer.path, "groove"):
+                if name in missing:
+                    raise missing[name]
+                try:
+                    found[name] = self.find_groove(name)
+                except GrooveForgeError as error:
+                    missing[name] = error
+                    raise
+        return found
+
+
+def _part(layer: _Layer) -> str:
+    return cast(str, layer.read["part"])

@@ -1,0 +1,94 @@
+"""Reading TOML with exact numbers, and collecting every fault of a file that parses."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
+from fractions import Fraction
+
+from grooveforge.errors import Fault, FormatError, GrooveForgeError
+
+Table = dict[str, object]
+Path = tuple[str | int, ...]
+
+_AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LONGEST_NUMBER = 60
+_LARGEST_POWER = 30
+
+
+@dataclass(frozen=True)
+class OddNumber:
+    """A number that is none to reckon with: inf, nan, or one with an exponent out of all range."""
+
+    text: str
+
+
+def _exact(text: str) -> Fraction | OddNumber:
+    """A TOML float exactly as it is written."""
+    digits = text.replace("_", "")
+    _, _, power = digits.lower().partition("e")
+    tame = len(digits) <= _LONGEST_NUMBER and (not power or (len(power) < 5 and abs(int(power)) <= _LARGEST_POWER))
+    return Fraction(digits) if tame and digits.lstrip("+-")[0].isdecimal() else OddNumber(text[:_LONGEST_NUMBER])
+
+
+def load_toml(text: str) -> Table:
+    """The table that a TOML text holds; floats become exact fractions.
+
+    Raises
+    ------
+    FormatError
+        On a fault of syntax, with line and column; it stands alone, as nothing behind it can be trusted.
+    """
+    try:
+        return tomllib.loads(text, parse_float=_exact)
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        at = _AT.search(message)
+        place = f"line {at[1]}, column {at[2]}" if at and at[1] else f"line {text.count(chr(10)) + 1}, the end"
+        message = _AT.sub("", message)
+        raise FormatError(f"this is no TOML: {message[:1].lower()}{message[1:]}", place=place) from None
+    except RecursionError:
+        raise FormatError("lists or tables stand too deep inside one another") from None
+    except (ValueError, OverflowError):
+        raise FormatError("a number has too many digits") from None
+
+
+class FaultList:
+    """Every fault found so far, each once."""
+
+    def __init__(self) -> None:
+        self._faults: dict[Fault, None] = {}
+
+    def __bool__(self) -> bool:
+        return bool(self._faults)
+
+    def __iter__(self) -> Iterator[Fault]:
+        return iter(self._faults)
+
+    def add(self, message: str, path: Path, *, found: str = "", allowed: str = "", hint: str = "") -> None:
+        """One more fault, at a key path."""
+        self._faults[Fault(message, found=found, allowed=allowed, hint=hint, path=path)] = None
+
+    @contextmanager
+    def at(self, *path: str | int, blame: str | None = None) -> Iterator[None]:
+        """Collect what goes wrong inside as faults of a key path.
+
+        A fault's own path is taken as going on from there; `blame` is the key for those that have none.
+        """
+        try:
+            yield
+        except GrooveForgeError as error:
+            for fault in error.faults:
+                rest = fault.path or (() if blame is None else (blame,))
+                self._faults[replace(fault, path=(*path, *rest))] = None
+
+
+def nearest(word: str, known: Iterable[str]) -> list[str]:
+    """The known words, the most similar first."""
+    short = word[:80]
+    likeness = {name: SequenceMatcher(None, short.lower(), name[:80].lower()).ratio() for name in known}
+    return sorted(likeness, key=lambda name: -likeness[name])

@@ -1,0 +1,108 @@
+"""The shipped patterns, and how a sheet's grooves are found."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from difflib import get_close_matches
+from functools import lru_cache
+from pathlib import Path
+
+from grooveforge import files
+from grooveforge.core.groove import Groove
+from grooveforge.errors import FileError, FormatError, GrooveForgeError
+from grooveforge.formats.groovefile import GrooveFile, read_groove_file
+from grooveforge.formats.smf_events import ascii_text
+
+ENDING = ".toml"
+GROOVES, FILLS, SONGS = "grooves", "fills", "songs"
+"""The folders of the library."""
+
+
+@lru_cache(maxsize=1)
+def library() -> Path:
+    """The folder of the shipped patterns: inside an installed package, else beside it in the source tree."""
+    package = Path(__file__).parent.parent
+    for place in (package / "patterns", package.parent / "patterns"):
+        if place.is_dir():
+            return place
+    raise FileError("the shipped patterns are missing", hint="install the package again")
+
+
+def file_name_of(name: str) -> str:
+    """The file name that a groove or section has by its name: lower case, hyphens between words and figures."""
+    return re.sub(r"[^a-z0-9]+", "-", ascii_text(name).lower()).strip("-")
+
+
+def library_files(folder: str) -> list[Path]:
+    """The files of one folder of the library, in order."""
+    return sorted((library() / folder).glob(f"*{ENDING}"))
+
+
+def library_grooves() -> Iterator[GrooveFile]:
+    """Every shipped groove in order of its file name."""
+    for path in library_files(GROOVES):
+        yield groove_file(path)
+
+
+def library_groove(name: str) -> GrooveFile:
+    """A shipped groove by its name.
+
+    Raises
+    ------
+    FormatError
+        When there is none; the error names the nearest.
+    """
+    path = library() / GROOVES / f"{file_name_of(name)}{ENDING}"
+    if not path.is_file():
+        raise FormatError(f"no groove is called {name!r}", hint=_nearest(name))
+    return groove_file(path)
+
+
+@lru_cache(maxsize=1024)
+def groove_file(path: Path) -> GrooveFile:
+    """A groove file from disk; errors name the file."""
+    try:
+        return read_groove_file(files.read_text(path))
+    except GrooveForgeError as error:
+        raise error.in_file(str(path)) from error
+
+
+def groove_finder(folder: Path) -> Callable[[str], Groove]:
+    """A function that finds the grooves a sheet names: beside the sheet, then in the library.
+
+    A name is that of a groove, or of a file of the folder (a groove file or a drum MIDI).
+    """
+
+    def find(name: str) -> Groove:
+        names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
+        for path in (folder / beside for beside in names):
+            if path.is_file():
+                return groove_of(path)
+        return library_groove(name).groove
+
+    return find
+
+
+def groove_of(path: Path) -> Groove:
+    """The groove of a groove file or a drum MIDI file."""
+    data = files.read_bytes(path)
+    if not is_midi(data):
+        return groove_file(path).groove
+    from grooveforge.formats.drums_groove import groove_of_midi
+
+    try:
+        return groove_of_midi(data)
+    except GrooveForgeError as error:
+        raise error.in_file(str(path)) from error
+
+
+def is_midi(data: bytes) -> bool:
+    """Whether bytes are a Standard MIDI File, bare or wrapped in RIFF; told by content."""
+    return data[:4] == b"MThd" or (data[:4] == b"RIFF" and data[8:12] == b"RMID")
+
+
+def _nearest(name: str) -> str:
+    names = [path.stem for path in library_files(GROOVES)]
+    close = get_close_matches(file_name_of(name), names, n=3, cutoff=0.4)
+    return (f"one of {', '.join(close)}; " if close else "") + "`grooveforge grooves` lists all"

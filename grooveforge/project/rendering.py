@@ -1,0 +1,54 @@
+"""A song sheet as MIDI files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from grooveforge.core.arrange import Arrangement
+from grooveforge.core.perform import Performance, perform, section_ticks
+from grooveforge.formats import midi
+from grooveforge.formats.keymap import Replacement
+from grooveforge.project.library import file_name_of
+from grooveforge.project.sheets import Sheet, arranged
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """Everything that rendering a song gives: its files by name, and what there was to say about them."""
+
+    arrangement: Arrangement
+    performance: Performance
+    files: dict[str, bytes] = field(default_factory=dict)
+    replacements: tuple[Replacement, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool = False) -> Rendered:
+    """A sheet as MIDI: the song, its tempo map as a file and a table, its click, and a file a section."""
+    arrangement = arranged(sheet)
+    performance = perform(arrangement)
+    title, stem = sheet.song.title, sheet.stem
+    song = midi.song_midi(performance, title, options)
+    made = {
+        f"{stem}.mid": song.data,
+        f"{stem}-tempo.mid": midi.tempo_midi(performance, title),
+        f"{stem}-tempo.txt": midi.tempo_table(performance).encode(),
+        f"{stem}-click.mid": midi.click_midi(performance, title),
+    }
+    if sections:
+        made |= section_files(arrangement, performance, stem, options)
+    return Rendered(arrangement, performance, made, song.replacements, song.warnings)
+
+
+def section_files(
+    arrangement: Arrangement, performance: Performance, stem: str, options: midi.MidiOptions | None = None
+) -> dict[str, bytes]:
+    """A MIDI file a section, each starting on its downbeat: NAME-sections/01-verse.mid ..."""
+    digits = max(2, len(str(len(arrangement.sections))))
+    made = {}
+    ticks = section_ticks(arrangement, performance.division)
+    for number, (section, (start, end)) in enumerate(zip(arrangement.sections, ticks), 1):
+        name = f"{number:0{digits}d}-{file_name_of(section.name) or 'section'}.mid"
+        cut = performance.between(start, end)
+        made[f"{stem}-sections/{name}"] = midi.song_midi(cut, f"{arrangement.title}: {section.name}", options).data
+    return made

@@ -1,0 +1,95 @@
+"""Song sheets on disk: reading, arranging, starting a new one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from grooveforge import files
+from grooveforge.core.arrange import Arrangement, arrange
+from grooveforge.core.meter import parse_meter
+from grooveforge.core.song import Song
+from grooveforge.core.tempo import check_tempo
+from grooveforge.errors import FormatError, GrooveForgeError, UsageError
+from grooveforge.formats.songsheet import read_song
+from grooveforge.project.library import ENDING, groove_finder, is_midi
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A song sheet that was read: its bytes as they stand on disk, and the song."""
+
+    path: str
+    data: bytes
+    song: Song
+
+    @property
+    def text(self) -> str:
+        return files.decode(self.data)
+
+    @property
+    def stem(self) -> str:
+        """The base of output names: the file's name without its ending; `song` for standard input."""
+        return stem_of(self.path)
+
+
+def stem_of(path: str) -> str:
+    """The base of output names for an input."""
+    return "song" if path == files.STANDARD_STREAM else Path(path).name.removesuffix(ENDING)
+
+
+def read_sheet(path: str) -> Sheet:
+    """A song sheet from disk, or from standard input for "-".
+
+    Raises
+    ------
+    GrooveForgeError
+        With every fault of the sheet, each with file, key path and line.
+    """
+    return sheet_from(files.read_bytes(path), path)
+
+
+def sheet_from(data: bytes, path: str) -> Sheet:
+    """A song sheet from the bytes of a file; its grooves are looked for beside `path`."""
+    if is_midi(data):
+        raise FormatError("this is a MIDI file where a song sheet is needed", file=path, hint="grooveforge inspect")
+    try:
+        return Sheet(path, data, song_from(files.decode(data), path))
+    except GrooveForgeError as error:
+        raise error.in_file(path) from error
+
+
+def song_from(text: str, path: str) -> Song:
+    """The song of a sheet's text; its grooves are looked for beside `path`."""
+    folder = Path() if path == files.STANDARD_STREAM else Path(path).parent
+    return read_song(text, stem_of(path), groove_finder(folder))
+
+
+def arranged(sheet: Sheet) -> Arrangement:
+    """The arrangement of a sheet; faults name the line of the sheet that caused them."""
+    try:
+        return arrange(sheet.song)
+    except GrooveForgeError as error:
+        from grooveforge.formats.locate import place_faults
+
+        raise type(error)(place_faults(sheet.text, error.faults)).in_file(sheet.path) from error
+
+
+def new_sheet(path: Path, form: list[str], tempo: str, meter: str, force: bool = False) -> Path:
+    """Write a commented sheet that renders as it stands.
+
+    Raises
+    ------
+    GrooveForgeError
+        When the tempo, metre or form is none, or a file is in the way and `force` is off.
+    """
+    from grooveforge.formats.newsheet import new_sheet as text_of
+
+    try:
+        rate = Fraction(tempo)
+    except (ValueError, ZeroDivisionError) as error:
+        raise UsageError("the tempo is no number", found=repr(tempo), allowed="20 to 400") from error
+    title = path.name.removesuffix(ENDING).replace("-", " ").replace("_", " ").title()
+    text = text_of(path.name, title, form, check_tempo(rate), parse_meter(meter))
+    return files.write_output(path, text.encode(), force)

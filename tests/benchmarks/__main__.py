@@ -1,0 +1,9 @@
+"""Print the table of all benchmarks."""
+
+from __future__ import annotations
+
+from tests.benchmarks import render_song
+
+for module in (render_song,):
+    for row in module.rows():
+        print(row, flush=True)

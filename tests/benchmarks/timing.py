@@ -1,0 +1,51 @@
+"""Measuring: the best of several runs, and whole processes from cold."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: what was measured, how long it took, and the ratio to its baseline."""
+
+    what: str
+    seconds: float
+    baseline: str
+    baseline_seconds: float
+    goal: float | None = None
+
+    @property
+    def ratio(self) -> float:
+        return self.seconds / self.baseline_seconds
+
+    def __str__(self) -> str:
+        goal = "" if self.goal is None else f"  goal {self.goal:g}: {'met' if self.ratio <= self.goal else 'MISSED'}"
+        times = f"{self.seconds * 1e3:9.2f} ms / {self.baseline_seconds * 1e3:9.2f} ms"
+        return f"{self.what:<58} {times}  {self.ratio:7.3f} of {self.baseline}{goal}"
+
+
+def best(work: Callable[[], object], rounds: int = 7) -> float:
+    """Seconds of the fastest of several runs."""
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def first(work: Callable[[], object]) -> float:
+    """Seconds of one run, the first in this process."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def cold(arguments: Sequence[str], rounds: int = 9) -> float:
+    """Seconds of the fastest of several new Python processes."""
+    return best(lambda: subprocess.run([sys.executable, *arguments], capture_output=True, check=True), rounds)
