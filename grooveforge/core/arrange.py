@@ -27,10 +27,15 @@ DEFAULT_RIFF_GRID = 16
 
 @dataclass(frozen=True)
 class Span:
-    """Bars of a section under one surface: `bar` is the song's bar number of the first."""
+    """Bars of a section under one surface.
+
+    `bar` is the song's bar number of the first; `tight` are steps whose strokes stand exactly in time whatever
+    the looseness (arrivals, stops).
+    """
 
     bar: int
     groove: Groove
+    tight: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -141,6 +146,13 @@ def _check_length(song: Song) -> None:
         raise MusicError(f"the song has {total} bars", allowed=f"at most {MOST_SONG_BARS}", path=("form",))
 
 
+def section_loop(song: Song, entry: Entry) -> Groove:
+    """What an entry's section plays as a loop: groove, feel and rate, before riff, hand, lanes and arrival."""
+    builder = _Builder(song, 0, entry, {})
+    loop = builder._loop(builder._meter())
+    return timekeeper.add_hi_hat_foot(builder._on_first_surface(loop)) if builder.settings.hi_hat_foot else loop
+
+
 class _Builder:
     """Builds one section; knows which key of the sheet each choice came from."""
 
@@ -176,7 +188,7 @@ class _Builder:
         spans = self._spans(groove, bar, bars)
         self.key = "arrival"
         if self._arrives():
-            spans = (replace(spans[0], groove=arrival(spans[0].groove, self._lanes())), *spans[1:])
+            spans = (replace(spans[0], groove=arrival(spans[0].groove, self._lanes()), tight=(0,)), *spans[1:])
         return Section(
             self.entry.name or self.entry.part,
             self.entry.part,

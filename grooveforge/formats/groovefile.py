@@ -5,7 +5,6 @@ The tables [grooves.NAME] of a song sheet hold the same keys and are read by the
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,7 +20,7 @@ from grooveforge.formats.keys import FILL, GROOVE, read_keys
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.tab import Tab, read_tab, tab_from
 from grooveforge.formats.tab_marks import Stroke
-from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml
+from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, number_text, quoted
 
 FOUR_FOUR = Meter(4, 4)
 
@@ -310,7 +309,7 @@ def print_groove_file(file: PatternFile) -> str:
         "profile": _quoted(file.profile),
         "sticking": _quoted(file.sticking),
         "about": _quoted(file.about),
-        "tags": _list(_quoted(tag) or "" for tag in file.tags) if file.tags else None,
+        "tags": _list(map(quoted, file.tags)) if file.tags else None,
     }
     lines = [f"{key} = {value}\n" for key, value in values.items() if value is not None]
     return "".join([f"tab = '''\n{tab}'''\n", *lines])
@@ -321,25 +320,4 @@ def _list(words: Iterable[str]) -> str:
 
 
 def _quoted(text: str | None) -> str | None:
-    """A TOML basic string; JSON's escapes are TOML's but for the delete character."""
-    return None if text is None else json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def number_text(number: Fraction) -> str:
-    """A number as TOML: whole where it is whole, else a decimal fraction.
-
-    Raises
-    ------
-    FormatError
-        When it has no finite decimal fraction.
-    """
-    if number.denominator == 1:
-        return str(number.numerator)
-    for places in range(1, 60):
-        scaled = number * 10**places
-        if scaled.denominator == 1:
-            whole, rest = divmod(abs(scaled.numerator), 10**places)
-            return f"{'-' if number < 0 else ''}{whole}.{rest:0{places}d}"
-    raise FormatError("a number has no decimal fraction", found=str(number), hint="a ratio as a text")
-
-
+    return None if text is None else quoted(text)

@@ -97,17 +97,19 @@ def song_midi(performance: Performance, title: str, options: MidiOptions | None 
     notes, velocities, replacements = options.key_map.apply(events.surface, events.velocity)
     lasts = _durations(performance, notes)
     rows = _distinct(events.tick, notes, velocities)
-    columns = (events.tick[rows], notes[rows], velocities[rows], lasts[rows])
-    channel = options.channel - 1
+
+    def picked(chosen: Ints) -> NotesOut:
+        loud = velocities[chosen].astype(np.int64)
+        return NotesOut(events.tick[chosen], notes[chosen], loud, lasts[chosen], options.channel - 1)
+
     head = conductor(performance, title)
-    warnings = _close_strokes(performance, columns[0], columns[1], columns[3])
+    warnings = _close_strokes(performance, events.tick[rows], notes[rows], lasts[rows])
     if options.format == 0:
-        tracks = [TrackOut(head, NotesOut(*columns, channel), performance.end)]
+        tracks = [TrackOut(head, picked(rows), performance.end)]
     else:
         tracks = [TrackOut(head, end_tick=performance.end)]
         for name, chosen in _tracks(events.surface[rows], options.split_surfaces):
-            picked = NotesOut(*(column[chosen] for column in columns), channel)
-            tracks.append(TrackOut([(0, name_event(name))], picked, performance.end))
+            tracks.append(TrackOut([(0, name_event(name))], picked(rows[chosen]), performance.end))
     return Written(write_smf(options.format, performance.division, tracks), replacements, warnings)
 
 

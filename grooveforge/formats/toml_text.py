@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from fractions import Fraction
+from math import isfinite
 
 from grooveforge.errors import Fault, FormatError, GrooveForgeError
 
@@ -16,6 +18,8 @@ Table = dict[str, object]
 Path = tuple[str | int, ...]
 
 _AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 _LONGEST_NUMBER = 60
 _LARGEST_POWER = 30
 
@@ -92,3 +96,60 @@ def nearest(word: str, known: Iterable[str]) -> list[str]:
     short = word[:80]
     likeness = {name: SequenceMatcher(None, short.lower(), name[:80].lower()).ratio() for name in known}
     return sorted(likeness, key=lambda name: -likeness[name])
+
+
+# -- writing --------------------------------------------------------------------------------------------
+
+
+def quoted(text: str) -> str:
+    """A text as a TOML basic string; JSON's escapes are TOML's but for the delete character."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def key_text(key: str) -> str:
+    """A key as TOML writes it: bare where it can be, else quoted."""
+    return key if _BARE_KEY.fullmatch(key) else quoted(key)
+
+
+def number_text(number: Fraction) -> str:
+    """A number as TOML: whole where it is whole, else a decimal fraction.
+
+    Raises
+    ------
+    FormatError
+        When it has no finite decimal fraction.
+    """
+    if number.denominator == 1:
+        return str(number.numerator)
+    for places in range(1, _LONGEST_NUMBER):
+        scaled = number * 10**places
+        if scaled.denominator == 1:
+            whole, rest = divmod(abs(scaled.numerator), 10**places)
+            return f"{'-' if number < 0 else ''}{whole}.{rest:0{places}d}"
+    raise FormatError("a number has no decimal fraction", found=str(number), hint="a ratio as a text")
+
+
+def value_text(value: object) -> str:
+    """A value as TOML: texts of several lines as literal strings, tables in one line.
+
+    Raises
+    ------
+    FormatError
+        When TOML has no such value, or a sheet no use for it.
+    """
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        literal = "\n" in value and "'''" not in value and not _CONTROL.search(value) and not value.endswith("'")
+        return f"'''\n{value}'''" if literal else quoted(value)
+    if isinstance(value, (int, Fraction)):
+        return number_text(Fraction(value))
+    if isinstance(value, float) and isfinite(value):
+        return number_text(Fraction(repr(value)))
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(map(value_text, value))}]"
+    if isinstance(value, Mapping) and value:
+        return f"{{ {', '.join(f'{key_text(key)} = {value_text(item)}' for key, item in value.items())} }}"
+    if isinstance(value, Mapping):
+        return "{}"
+    raise FormatError("a sheet cannot hold such a value", found=type(value).__name__)
