@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "render": ("render", "Turn a song sheet into MIDI and print its road map."),
     "vary": ("vary", "Make one change to a drum MIDI file or a groove file."),
     "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
+    "follow": ("riff", "Put the kick of a groove under a guitar riff."),
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),

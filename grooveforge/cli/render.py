@@ -28,7 +28,8 @@ def render(
 ) -> None:
     """Turn a song sheet into MIDI and print its road map.
 
-    Writes NAME.mid, NAME-tempo.mid (no notes), NAME-tempo.txt and NAME-click.mid into the folder.
+    Writes NAME.mid, NAME-tempo.mid (no notes), NAME-tempo.txt and NAME-click.mid into the folder; with a
+    count-in also NAME-count-in.mid. Sections whose kick follows a riff are counted against its attacks.
 
     \b
     Example:
@@ -38,7 +39,9 @@ def render(
 
     from grooveforge import files
     from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.core.following import followed_sections, together
     from grooveforge.formats.midi import MidiOptions
+    from grooveforge.formats.riff_report import following_facts, riff_facts, riff_report
     from grooveforge.formats.roadmap import road_map, section_facts
     from grooveforge.project.rendering import render as render_sheet
     from grooveforge.project.sheets import read_sheet
@@ -51,6 +54,7 @@ def render(
     written = files.write_outputs(out, made.files, force)
     warn(made.warnings)
     warn(made.replacements)
+    riffs = followed_sections(made.arrangement)
     if as_json:
         say_json(
             {
@@ -58,10 +62,14 @@ def render(
                 "seconds": round(made.arrangement.seconds, 3),
                 "sections": [section_facts(section) for section in made.arrangement.sections],
                 "files": [str(path) for path in written],
+                "riffs": [riff_facts(row) for row in riffs],
+                "riffs_together": following_facts(together(riffs)) if riffs else None,
                 "replacements": [row.facts() for row in made.replacements],
                 "findings": [],
             }
         )
         return
     say(road_map(made.arrangement))
+    if riffs:
+        say(riff_report(riffs))
     say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))

@@ -7,90 +7,24 @@ long that riff has run), so a change in one place leaves every other bar as it w
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from grooveforge.core import feel_table, kick, tempo, timekeeper
-from grooveforge.core.differences import Difference, differences
+from grooveforge.core.differences import differences
 from grooveforge.core.feel import FeelChange, set_feel, target_feel
-from grooveforge.core.groove import KICK, LANES, TIMEKEEPER, Groove, empty
-from grooveforge.core.kit import ACCENT, Kind
-from grooveforge.core.kit import surface as surface_row
+from grooveforge.core.fit import RUN, fitted
+from grooveforge.core.groove import LANES, Groove, empty
+from grooveforge.core.insert import bars_behind, with_inserts
 from grooveforge.core.meter import Meter
-from grooveforge.core.riff import follow, typed_riff
+from grooveforge.core.phrases import Phrases, lanes_of
+from grooveforge.core.riff import ALL, chosen, follow, typed_riff
 from grooveforge.core.roles import read_feel
-from grooveforge.core.song import MOST_SONG_BARS, Entry, Settings, Song, TempoRamp
+from grooveforge.core.section import Arrangement, Followed, Section, Span
+from grooveforge.core.song import MOST_SONG_BARS, Entry, Riff, Settings, Song, TempoRamp
 from grooveforge.errors import Fault, GrooveForgeError, MusicError
 
 DEFAULT_RIFF_GRID = 16
-
-
-@dataclass(frozen=True)
-class Span:
-    """Bars of a section under one surface.
-
-    `bar` is the song's bar number of the first; `tight` are steps whose strokes stand exactly in time whatever
-    the looseness (arrivals, stops).
-    """
-
-    bar: int
-    groove: Groove
-    tight: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Section:
-    """One statement of a part, arranged.
-
-    Parameters
-    ----------
-    name, part, statement : the entry's name, its part, and the how-manieth of that part this is (from 1).
-    bar, bars : the song's bar number of its first bar (from 1), and how many there are.
-    meter : its metre. tempo : (quarters from its start, quarter notes a minute) steps.
-    settings : what holds in it. feel : as played; None where nothing beats back.
-    spans : its bars. backbeats : how many backbeats it has. differences : what its entry changes.
-    """
-
-    name: str
-    part: str
-    statement: int
-    bar: int
-    bars: int
-    meter: Meter
-    tempo: tuple[tempo.TempoStep, ...]
-    settings: Settings
-    spans: tuple[Span, ...]
-    feel: str | None = None
-    backbeats: int = 0
-    differences: tuple[Difference, ...] = ()
-
-    @property
-    def quarters(self) -> Fraction:
-        return self.bars * self.meter.quarters
-
-    @property
-    def timekeepers(self) -> tuple[str, ...]:
-        """The surfaces that the hand stands on, in order."""
-        names = (span.groove.surface for span in self.spans)
-        return tuple(dict.fromkeys(name for name in names if name is not None))
-
-
-@dataclass(frozen=True)
-class Arrangement:
-    """A song whose every bar is known."""
-
-    title: str
-    seed: int
-    sections: tuple[Section, ...] = field(default_factory=tuple)
-
-    @property
-    def bars(self) -> int:
-        return sum(section.bars for section in self.sections)
-
-    @property
-    def seconds(self) -> float:
-        """Length of the song in seconds."""
-        return sum(tempo.seconds(section.tempo, section.quarters) for section in self.sections)
 
 
 def statements(song: Song) -> Iterator[tuple[int, Entry, int]]:
@@ -112,23 +46,12 @@ def arrange(song: Song) -> Arrangement:
         range. Each fault has the key path of what caused it.
     """
     _check_length(song)
-    sections: list[Section] = []
     faults: dict[Fault, None] = {}
-    running: dict[tuple[str, int], Fraction] = {}
-    loops: dict[tuple[object, ...], Groove] = {}
-    bar = 1
-    for index, entry, statement in statements(song):
-        builder = _Builder(song, index, entry, loops)
-        try:
-            section = builder.section(statement, bar, running)
-        except GrooveForgeError as error:
-            faults |= dict.fromkeys(builder.placed(fault) for fault in error.faults)
-            continue
-        sections.append(section)
-        bar += section.bars
+    built = [*_built(song, faults)]
+    sections = [] if faults else _finished(song, built, faults)
     if faults:
         raise MusicError(faults)
-    return Arrangement(song.title, song.seed, tuple(sections))
+    return sections[0]
 
 
 def bars_of(song: Song, settings: Settings) -> int:
@@ -161,6 +84,7 @@ class _Builder:
         self.plain = song.plain_settings_of(entry.part)
         self.settings = entry.settings.over(self.plain)
         self.key = "groove"
+        self.followed: Followed | None = None
 
     def placed(self, fault: Fault) -> Fault:
         return fault if fault.path or fault.place else replace(fault, path=self.path(self.key))
@@ -202,6 +126,7 @@ class _Builder:
             played.feel if played else None,
             len(played.backbeats) if played else 0,
             differences(self.plain, self.entry.settings, self._resolved(steps, bars)),
+            self.followed,
         )
 
     # -- metre and tempo ------------------------------------------------------------------------------
@@ -244,9 +169,8 @@ class _Builder:
             return empty(meter, bars=bars)
         loop = self._loop(meter)
         if said.kick == kick.FOLLOW:
-            self.key = "riff_grid" if said.riff_grid else "riff"
-            riff = typed_riff(said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID)
-            loop = follow(loop.bars_of(bars), riff, start, bool(said.riff_downbeat))
+            self.followed = Followed(self._riff(), start, bars * meter.whole)
+            loop = follow(loop.bars_of(bars), self.followed.riff, start, bool(said.riff_downbeat))
         if said.hi_hat_foot:
             loop = timekeeper.add_hi_hat_foot(self._on_first_surface(loop))
         lanes = self._lanes()
@@ -320,13 +244,24 @@ class _Builder:
         from_below = self.entry.settings.spelling is None and self.entry.settings.feel is not None
         return None if spelling is not None and not fits and from_below else spelling
 
+    def _riff(self) -> Riff:
+        """The section's riff, its chosen attacks alone."""
+        said = self.settings
+        self.key = "riff_mode"
+        riff = self.song.riffs.get((said.riff or "", said.riff_grid))
+        if riff is None:
+            riff = typed_riff(said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID)
+        kept = chosen(riff, said.riff_mode or ALL)
+        self.key = "riff_grid" if said.riff_grid else "riff"
+        return kept
+
     def _riff_start(self, running: dict[tuple[str, int], Fraction], length: Fraction) -> Fraction:
         """How long the section's riff has run before it, in whole notes; counts this section too."""
         said = self.settings
         if said.riff is None:
             return Fraction(0)
         riff = (said.riff, said.riff_grid or DEFAULT_RIFF_GRID)
-        start = Fraction(0) if said.riff_restart else running.get(riff, Fraction(0))
+        start = running.get(riff, Fraction(0)) if said.riff_restart is False else Fraction(0)
         running[riff] = start + length
         return start
 

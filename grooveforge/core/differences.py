@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
-from grooveforge.core.song import Settings, TempoRamp, TempoRatio
+from grooveforge.core.song import SHAPED, Level, Settings, Swing, TempoRamp, TempoRatio
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,9 @@ def plain_value(value: object) -> object:
         return str(value.ratio)
     if isinstance(value, TempoRamp):
         return {"to": plain_value(value.to), "over": value.over}
+    if isinstance(value, Level):
+        steps = [f"{step:+d}" if step else "0" for step in (value.start, value.end)]
+        return steps[0] if steps[0] == steps[1] else {"from": steps[0], "to": steps[1]}
     if isinstance(value, tuple):
         return [_item(item) for item in value]
     return value if value is None or isinstance(value, (bool, int, str)) else str(value)
@@ -63,6 +66,10 @@ _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
         "tacet": lambda before, now: "tacet" if now == "on" else "plays again",
         "play": lambda before, now: f"only {now.replace(' then ', ', ')}",
         "hi_hat_foot": lambda before, now: f"hi-hat foot {now}",
+        "level": lambda before, now: f"level {now} instead of {before}",
+        "levels": lambda before, now: f"{now} levels",
+        "looseness": lambda before, now: f"looseness {now} ms instead of {before}",
+        "swing": lambda before, now: f"swing {now} instead of {before}",
     }
 )
 """How a difference is said; the other keys are said as "tempo 160 instead of 152"."""
@@ -70,7 +77,20 @@ _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
 NOTHING = "nothing"
 
 _DEFAULTS: Mapping[str, object] = MappingProxyType(
-    {"kick": "adapt", "subdivision": "keep", "hi_hat_foot": False, "arrival": True, "tacet": False}
+    {
+        "kick": "adapt",
+        "subdivision": "keep",
+        "hi_hat_foot": False,
+        "arrival": True,
+        "tacet": False,
+        "level": Level(0, 0),
+        "levels": SHAPED,
+        "looseness": Fraction(0),
+        "swing": Swing(Fraction(1)),
+        "riff_mode": "all",
+        "riff_restart": True,
+        "riff_downbeat": False,
+    }
 )
 """What holds where neither part nor defaults say a key."""
 

@@ -5,21 +5,21 @@ Everything here runs over arrays; a song of thousands of strokes has a handful o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import gcd, lcm
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core import tempo
 from grooveforge.core.arrange import Arrangement, Section
-from grooveforge.core.groove import Groove, Lane
-from grooveforge.core.kit import BANDS, GHOST, GRACE_STROKES, SURFACE_CODES, Kind, sounding
+from grooveforge.core.breathing import Chance, peak_section, section_events
 from grooveforge.core.meter import Meter
+from grooveforge.core.strokes import Events
 from grooveforge.errors import MusicError
 
 DIVISION = 480
@@ -28,48 +28,8 @@ DIVISION = 480
 LARGEST_DIVISION = 32_767
 """The largest division that a Standard MIDI File holds (SMF 1.0, 15 bits)."""
 
-GRACE_SECONDS = 0.030
-"""Distance of grace strokes: a flam's is 20-45 ms before the stroke (facts of hearing: C. Sapp, onset order)."""
-
 Ints = NDArray[np.int64]
-Bytes = NDArray[np.uint8]
 Value = TypeVar("Value")
-
-FLAT = np.zeros(128, np.uint8)
-for _band in BANDS:
-    FLAT[_band.low : _band.high + 1] = _band.flat
-FLAT.flags.writeable = False
-
-
-class Events(NamedTuple):
-    """Columns of one length: tick, surface code, velocity, stroke kind, ticks off the grid place."""
-
-    tick: Ints
-    surface: Ints
-    velocity: Bytes
-    kind: Bytes
-    offset: Ints
-
-    @classmethod
-    def joined(cls, pieces: Iterable[Events]) -> Events:
-        """Pieces one after the other."""
-        listed = list(pieces)
-        if not listed:
-            ints, small = np.zeros(0, np.int64), np.zeros(0, np.uint8)
-            return cls(ints, ints.copy(), small, small.copy(), ints.copy())
-        return cls(
-            np.concatenate([piece.tick for piece in listed]),
-            np.concatenate([piece.surface for piece in listed]),
-            np.concatenate([piece.velocity for piece in listed]),
-            np.concatenate([piece.kind for piece in listed]),
-            np.concatenate([piece.offset for piece in listed]),
-        )
-
-    def rows(self, index: NDArray[np.int64] | NDArray[np.bool_]) -> Events:
-        """The rows that an index or mask picks."""
-        return Events(
-            self.tick[index], self.surface[index], self.velocity[index], self.kind[index], self.offset[index]
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,8 +106,12 @@ def division_for(sections: Iterable[Section]) -> int:
     return division
 
 
-def perform(arrangement: Arrangement) -> Performance:
-    """The events of an arrangement, at flat levels.
+def perform(arrangement: Arrangement, plain: bool = False) -> Performance:
+    """The events of an arrangement.
+
+    Parameters
+    ----------
+    plain : leave out swing, looseness and shaped levels, whatever the sections say.
 
     Raises
     ------
@@ -155,6 +119,7 @@ def perform(arrangement: Arrangement) -> Performance:
         When the grids need more ticks than a MIDI file holds.
     """
     division = division_for(arrangement.sections)
+    peak = peak_section(arrangement.sections)
     pieces: list[Events] = []
     tempos: list[tuple[int, Fraction]] = []
     meters: list[tuple[int, Meter]] = []
@@ -167,57 +132,11 @@ def perform(arrangement: Arrangement) -> Performance:
         for start, bpm in section.tempo:
             if not tempos or tempos[-1][1] != bpm:
                 tempos.append((tick + int(start * division), bpm))
-        for span in section.spans:
-            start_tick = tick + int((span.bar - section.bar) * section.meter.quarters * division)
-            pieces += groove_events(span.groove, division, start_tick)
+        chance = None if plain else Chance(arrangement.seed, section is peak)
+        pieces.append(section_events(section, division, tick, chance))
         tick += int(section.quarters * division)
-    events = _sorted(_with_graces(Events.joined(pieces), tempos, division))
+    events = _sorted(Events.joined(pieces))
     return Performance(division, events, tuple(tempos), tuple(meters), tuple(markers), tick)
-
-
-def groove_events(groove: Groove, division: int, start: int) -> Iterator[Events]:
-    """The strokes of a groove whose first step stands at tick `start`, lane by lane, flat, without graces."""
-    for name, lane in groove.voices:
-        steps = lane.struck
-        ticks = start + steps * (4 * division) // groove.grid
-        offset = np.rint(lane.offset[steps] * division).astype(np.int64)
-        codes, velocities = _sounding_codes(name, lane, steps)
-        yield Events(np.maximum(ticks + offset, 0), codes, velocities, lane.kind[steps], offset)
-
-
-def _sounding_codes(name: str, lane: Lane, steps: Ints) -> tuple[Ints, Bytes]:
-    """Surface codes and flat velocities of a lane's strokes, the colours of the hand resolved."""
-    kinds = lane.kind[steps]
-    velocities = FLAT[lane.velocity[steps]]
-    codes = np.full(steps.size, SURFACE_CODES[name], np.int64)
-    if kinds.size and int(kinds.max()) > Kind.DRAG:
-        for kind in np.unique(kinds):
-            chosen = kinds == kind
-            target, least = sounding(name, Kind(int(kind)), 1)
-            codes[chosen] = SURFACE_CODES[target]
-            velocities[chosen] = np.maximum(velocities[chosen], least)
-    return codes, velocities
-
-
-def _with_graces(events: Events, tempos: list[tuple[int, Fraction]], division: int) -> Events:
-    """The events with the grace strokes of flams and drags added, 30 ms apart; none before tick 0."""
-    ornaments = [(np.flatnonzero(events.kind == kind), count) for kind, count in GRACE_STROKES.items()]
-    if not any(rows.size for rows, _ in ornaments):
-        return events
-    at = np.array([start for start, _ in tempos])
-    gaps = np.array([float(bpm) / 60 * division * GRACE_SECONDS for _, bpm in tempos])
-    pieces = [events]
-    for rows, count in ornaments:
-        gap = gaps[np.searchsorted(at, events.tick[rows], side="right") - 1]
-        for number in range(1, count + 1):
-            back = np.maximum(np.rint(gap * number).astype(np.int64), number)
-            kept = rows[events.tick[rows] >= back]
-            graces = events.rows(kept)
-            back = back[events.tick[rows] >= back]
-            ghost = np.full(kept.size, Kind.GHOST, np.uint8)
-            level = np.full(kept.size, GHOST, np.uint8)
-            pieces.append(Events(graces.tick - back, graces.surface, level, ghost, graces.offset - back))
-    return Events.joined(pieces)
 
 
 def _sorted(events: Events) -> Events:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any
 
+from grooveforge.core.figures import Fill, Insert, Stops
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 
@@ -39,24 +40,59 @@ class TempoRamp:
 
 Tempo = Fraction | TempoRatio | TempoRamp
 
+
+@dataclass(frozen=True)
+class Level:
+    """How much louder or softer a section is, in steps, at its start and at its end."""
+
+    start: int
+    end: int
+
+    @property
+    def top(self) -> int:
+        return max(self.start, self.end)
+
+
+@dataclass(frozen=True)
+class Swing:
+    """The long to the short half of the pulse, 1 to 3."""
+
+    ratio: Fraction
+
+    def __str__(self) -> str:
+        return f"{self.ratio.numerator}:{self.ratio.denominator}"
+
+
+SHAPED, FLAT_LEVELS = "shaped", "flat"
+LEVELS = (SHAPED, FLAT_LEVELS)
+"""How loud strokes are: shaped within their bands, or one velocity a band."""
+
+BAR, HIT = "bar", "hit"
+FINALS = (BAR, HIT)
+"""How a song ends: on its last bar line, or with crash and kick on the 1 of one more bar."""
+
 HandOn = tuple[tuple[int, str], ...]
 """Surfaces by bars: (bars, surface) in order; the last one holds to the section's end."""
 
 
 @dataclass(frozen=True)
 class Riff:
-    """A typed guitar riff: attacks over a grid of its own.
+    """A guitar riff: attacks over a grid of its own.
 
     Parameters
     ----------
     length : steps of one cycle; grid : steps to a whole note.
-    attacks : struck steps, rising; accents : those of them that are louder.
+    attacks : struck steps, rising; accents : those of them that stand out.
+    low : those of them in the lowest register; None where the source does not say (a typed line).
+    residue_ms : how far the attacks stood from their steps before they were put there, on average.
     """
 
     length: int
     grid: int
     attacks: tuple[int, ...]
     accents: tuple[int, ...] = ()
+    low: tuple[int, ...] | None = None
+    residue_ms: float = 0.0
 
     @property
     def whole(self) -> Fraction:
@@ -69,7 +105,8 @@ class Settings:
     """What a part or entry may say; None is unset. The names are the sheet's keys.
 
     `timekeeper` is one surface, a tuple of surfaces in equal parts, or (bars, surface) pairs. `backbeats` are
-    whole notes from the bar line. `play` names lanes.
+    whole notes from the bar line. `play` names lanes. `looseness` is in ms. `ending` is a length or true (the
+    usual one), `fill` a length or a fill's name; false means none.
     """
 
     groove: str | None = None
@@ -86,11 +123,23 @@ class Settings:
     kick: str | None = None
     riff: str | None = None
     riff_grid: int | None = None
+    riff_mode: str | None = None
     riff_restart: bool | None = None
     riff_downbeat: bool | None = None
-    arrival: bool | None = None
+    ending: bool | str | None = None
+    fill: bool | str | None = None
+    fill_every: int | None = None
+    arrival: bool | str | None = None
+    stops: Stops | None = None
+    choke: bool | None = None
     tacet: bool | None = None
     play: tuple[str, ...] | None = None
+    level: Level | None = None
+    levels: str | None = None
+    looseness: Fraction | None = None
+    swing: Swing | None = None
+    insert: tuple[Insert, ...] | None = None
+    fit: str | None = None
 
     def over(self, below: Settings) -> Settings:
         """These settings laid over others: what is unset here is as it is below."""
@@ -125,8 +174,12 @@ class Song:
         song's own keys.
     form : the entries in order.
     defaults : settings under every part.
+    own : what the song itself says of levels, looseness and swing, under the defaults.
     parts : settings by part name.
     grooves : every groove that a part or entry names, by that name.
+    count_in : bars of clicks in front of bar 1, in the click and in a file to record against.
+    riffs : the riffs from files, by file name and the grid that the sheet asks for (None: the file's own).
+    final : how the song ends. fills : those that a part or entry names. fill_pool : those to choose among.
     """
 
     title: str
@@ -138,19 +191,27 @@ class Song:
     grouping: tuple[int, ...] | None = None
     seed: int = 1
     defaults: Settings = field(default_factory=Settings)
+    own: Settings = field(default_factory=Settings)
+    count_in: int = 0
+    riffs: Mapping[tuple[str, int | None], Riff] = field(default_factory=dict)
+    final: str = BAR
+    fills: Mapping[str, Fill] = field(default_factory=dict)
+    fill_pool: tuple[Fill, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "form", tuple(self.form))
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         object.__setattr__(self, "grooves", MappingProxyType(dict(self.grooves)))
+        object.__setattr__(self, "riffs", MappingProxyType(dict(self.riffs)))
+        object.__setattr__(self, "fills", MappingProxyType(dict(self.fills)))
 
     def __hash__(self) -> int:
         return hash((self.title, self.form, self.tempo, self.meter, self.seed, tuple(self.parts), tuple(self.grooves)))
 
     def settings_of(self, entry: Entry) -> Settings:
-        """What holds in a section: the entry over its part over the defaults."""
+        """What holds in a section: the entry over its part over the defaults over the song's own."""
         return entry.settings.over(self.plain_settings_of(entry.part))
 
     def plain_settings_of(self, part: str) -> Settings:
         """What holds in a part's statement that changes nothing."""
-        return self.parts[part].over(self.defaults)
+        return self.parts[part].over(self.defaults).over(self.own)

@@ -14,8 +14,8 @@ from grooveforge.core import feel_table
 from grooveforge.core.groove import LANES
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
-from grooveforge.core.riff import typed_riff
-from grooveforge.core.song import FASTEST, SLOWEST, TempoRamp, TempoRatio
+from grooveforge.core.riff import is_riff_file, typed_riff
+from grooveforge.core.song import FASTEST, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.toml_text import OddNumber, Path
 
@@ -26,7 +26,6 @@ _RATIO = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*", re.ASCII)
 _SWING = re.compile(r"\s*(\d{1,4}(?:\.\d{1,4})?)\s*:\s*(\d{1,4}(?:\.\d{1,4})?)\s*", re.ASCII)
 _BARS = re.compile(r"(\d{1,5})(?:-(\d{1,5}))?", re.ASCII)
 _LENGTH = re.compile(r"(\d{1,2}) (beat|bar)s?", re.ASCII)
-_FILE_SIGNS = re.compile(r"[./\\]")
 
 MOST_ITEMS = 10_000
 
@@ -260,13 +259,11 @@ spelling = choice(*(name for names in feel_table.SPELLINGS.values() for name in 
 
 
 def riff(value: object) -> str:
-    """A typed riff, kept as the line it is; a file is not there yet."""
-    line = text(value)
-    is_line = not line.strip("xX-| \t\n")
-    if not is_line and (line.lower().endswith((".mid", ".midi")) or _FILE_SIGNS.search(line)):
-        raise not_yet("a riff from a file")
-    typed_riff(line)
-    return line
+    """A typed riff or the name of a MIDI file, kept as it is written."""
+    said = text(value)
+    if not is_riff_file(said):
+        typed_riff(said)
+    return said
 
 
 def arrival(value: object) -> object:
@@ -313,19 +310,27 @@ def fill_every(value: object) -> int:
     return bars
 
 
-def swing(value: object) -> Fraction:
+def swing(value: object) -> Swing:
     found = _SWING.fullmatch(free_text(value))
     if found is None or not Fraction(found[2]) or not 1 <= Fraction(found[1]) / Fraction(found[2]) <= 3:
         raise FormatError("no such swing", found=shown(value), allowed='"1:1" to "3:1", long to short')
-    return Fraction(found[1]) / Fraction(found[2])
+    return Swing(Fraction(found[1]) / Fraction(found[2]))
 
 
 _one_level = choice("-2", "-1", "0", "+1", "+2")
-level = either(
-    (str, _one_level),
-    (dict, lambda value: table(value, {"from": _one_level, "to": _one_level})),
-    wanted='"-2" to "+2" or { from, to }',
-)
+
+
+def _steady(value: object) -> Level:
+    step = int(_one_level(value))
+    return Level(step, step)
+
+
+def _moving(value: object) -> Level:
+    read = table(value, {"from": _one_level, "to": _one_level})
+    return Level(int(str(read["from"])), int(str(read["to"])))
+
+
+level = either((str, _steady), (dict, _moving), wanted='"-2" to "+2" or { from, to }')
 
 
 def insert(value: object) -> tuple[object, ...]:

@@ -11,7 +11,8 @@ from functools import lru_cache
 
 from grooveforge.core import kick, timekeeper
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
-from grooveforge.core.song import MOST_SECTION_BARS, MOST_SONG_BARS
+from grooveforge.core.riff import MODES
+from grooveforge.core.song import LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
 from grooveforge.formats import key_values as v
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
@@ -67,10 +68,10 @@ KEYS: tuple[Key, ...] = (
     Key("profile", (SONG,), v.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
         True, ("experienced",)),
     Key("profile", FILES, v.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
-    Key("looseness", ALL, v.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing", True, (0,)),
-    Key("levels", ALL, v.choice("shaped", "flat"), "shaped, flat", "shaped", "how loud strokes are", True, ("flat",)),
-    Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse", True, ("1:1",)),
-    Key("count_in", (SONG,), v.whole(0, 4), "0-4 bars", "0", "clicks before bar 1", True, (0,)),
+    Key("looseness", ALL, v.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing"),
+    Key("levels", ALL, v.choice(*LEVELS), "shaped, flat", "shaped", "how loud strokes are"),
+    Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse"),
+    Key("count_in", (SONG,), v.whole(0, 4), "0-4 bars", "0", "clicks before bar 1"),
     Key("final", (SONG,), v.choice("bar", "hit"), "bar, hit", "bar", "how the song ends", True, ("bar",)),
     Key("part", (ENTRY,), v.text, "a part's name", "needed", "which part is played"),
     Key("groove", BOTH, v.text, "a groove of the sheet or library, a file", "needed unless tacet", "what is played"),
@@ -86,10 +87,9 @@ KEYS: tuple[Key, ...] = (
         "v1; alternating", "figure of a d-beat or blast"),
     Key("backbeats", (*BOTH, GROOVE), v.text, '"2 4&"', "the feel's", "own backbeats of each bar"),
     Key("kick", BOTH, v.choice(*kick.POLICIES), ", ".join(kick.POLICIES), "adapt", "what the kick does under a feel"),
-    Key("riff", BOTH, v.riff, "a line of x X - or a file", "none", "the guitar's rhythm"),
+    Key("riff", BOTH, v.riff, "a line of x X - or a MIDI file", "none", "the guitar's rhythm"),
     Key("riff_grid", BOTH, v.whole(COARSEST_GRID, FINEST_GRID), _GRID, "16", "what one mark of the riff is"),
-    Key("riff_mode", BOTH, v.choice("all", "accents", "low"), "all, accents, low", "all", "which attacks count",
-        True, ("all",)),
+    Key("riff_mode", BOTH, v.choice(*MODES), ", ".join(MODES), "all", "which attacks count"),
     Key("riff_restart", BOTH, v.truth, "true, false", "true", "whether the riff restarts with each section"),
     Key("riff_downbeat", BOTH, v.truth, "true, false", "false", "a kick on each 1 as well"),
     Key("ending", BOTH, v.ending, 'false, true, "1 beat", "2 beats", "1 bar"', "false", "last strokes that move",
@@ -102,7 +102,7 @@ KEYS: tuple[Key, ...] = (
     Key("choke", BOTH, v.truth, "true, false", "false", "whether stops are damped", True, (False,)),
     Key("tacet", BOTH, v.truth, "true, false", "false", "silence"),
     Key("play", BOTH, v.lanes, "list of timekeeper, snare, kick, other", "all", "which lanes play"),
-    Key("level", BOTH, v.level, '"-2" to "+2", { from, to }', "0", "louder or softer", True, ("0",)),
+    Key("level", BOTH, v.level, '"-2" to "+2", { from, to }', "0", "louder or softer"),
     Key("insert", BOTH, v.insert, "[{ before_bar = 5, beats = 2 }]", "none", "beats put between bars", True),
     Key("fit", BOTH, v.choice("cut", "run"), "cut, run", "an error", "a groove of another metre", True),
     Key("name", (ENTRY,), v.text, "text", "the part's name", "what this statement is called"),

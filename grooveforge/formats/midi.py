@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from grooveforge.core.count_in import count_in_ticks, with_count_in
 from grooveforge.core.kit import ACCENT, NORMAL, SURFACE_NAMES, Kind
 from grooveforge.core.meter import Meter
 from grooveforge.core.perform import Performance
@@ -31,6 +32,8 @@ LONGEST_MARKER = 30
 
 CLICK_NOTES = (76, 77)
 """General MIDI's high and low wood block: the click on beat 1 and on the other beats."""
+
+CLICK = "Click"
 
 LEAST_SECONDS = 0.020
 """A note shorter than this is written only where two strokes of a note stand closer."""
@@ -90,8 +93,10 @@ def conductor(performance: Performance, title: str, markers: bool = True) -> lis
     return sorted(events, key=lambda event: event[0])
 
 
-def song_midi(performance: Performance, title: str, options: MidiOptions | None = None) -> Written:
-    """The whole song as a MIDI file."""
+def song_midi(
+    performance: Performance, title: str, options: MidiOptions | None = None, clicks: NotesOut | None = None
+) -> Written:
+    """The whole song as a MIDI file; clicks have a track of their own, or join the one of format 0."""
     options = options or MidiOptions()
     events = performance.events
     notes, velocities, replacements = options.key_map.apply(events.surface, events.velocity)
@@ -105,12 +110,26 @@ def song_midi(performance: Performance, title: str, options: MidiOptions | None 
     head = conductor(performance, title)
     warnings = _close_strokes(performance, events.tick[rows], notes[rows], lasts[rows])
     if options.format == 0:
-        tracks = [TrackOut(head, picked(rows), performance.end)]
+        tracks = [TrackOut(head, _with_clicks(picked(rows), clicks), performance.end)]
     else:
         tracks = [TrackOut(head, end_tick=performance.end)]
         for name, chosen in _tracks(events.surface[rows], options.split_surfaces):
             tracks.append(TrackOut([(0, name_event(name))], picked(rows[chosen]), performance.end))
+        if clicks is not None:
+            tracks.append(TrackOut([(0, name_event(CLICK))], clicks, performance.end))
     return Written(write_smf(options.format, performance.division, tracks), replacements, warnings)
+
+
+def _with_clicks(notes: NotesOut, clicks: NotesOut | None) -> NotesOut:
+    if clicks is None:
+        return notes
+    return NotesOut(
+        np.concatenate((clicks.tick, notes.tick)),
+        np.concatenate((clicks.note, notes.note)),
+        np.concatenate((clicks.velocity, notes.velocity)),
+        np.concatenate((clicks.duration, notes.duration)),
+        notes.channel,
+    )
 
 
 def _tracks(codes: Ints, split: bool) -> list[tuple[str, NDArray[np.bool_]]]:
@@ -180,19 +199,27 @@ def beats(performance: Performance) -> list[tuple[int, int, int]]:
     return found
 
 
-def click_midi(performance: Performance, title: str) -> bytes:
-    """A click on every beat, the bar's first louder and higher, along the same tempo map and metres."""
+def click_notes(performance: Performance, end: int | None = None) -> NotesOut:
+    """A click on every beat up to tick `end` (None: to the end), the bar's first louder and higher."""
     listed = np.array(beats(performance), np.int64).reshape(-1, 3)
+    listed = listed[listed[:, 0] < (performance.end if end is None else end)]
     first = listed[:, 2] == 1
-    notes = NotesOut(
-        listed[:, 0],
-        np.where(first, *CLICK_NOTES),
-        np.where(first, ACCENT, NORMAL),
-        np.full(len(listed), performance.division // 4),
-    )
-    head = conductor(performance, f"{title} click")
-    track = TrackOut([(0, name_event("Click"))], notes, performance.end)
-    return write_smf(1, performance.division, [TrackOut(head, end_tick=performance.end), track])
+    lasts = np.full(len(listed), performance.division // 4)
+    return NotesOut(listed[:, 0], np.where(first, *CLICK_NOTES), np.where(first, ACCENT, NORMAL), lasts)
+
+
+def click_midi(performance: Performance, title: str, count_in: int = 0) -> bytes:
+    """A click on every beat along the song's tempo map and metres, `count_in` bars of it before bar 1."""
+    counted = with_count_in(performance, count_in)
+    head = conductor(counted, f"{title} click")
+    track = TrackOut([(0, name_event(CLICK))], click_notes(counted), counted.end)
+    return write_smf(1, counted.division, [TrackOut(head, end_tick=counted.end), track])
+
+
+def count_in_midi(performance: Performance, title: str, bars: int, options: MidiOptions | None = None) -> bytes:
+    """The whole song behind `bars` bars of clicks, to record against."""
+    clicks = click_notes(with_count_in(performance, bars), count_in_ticks(performance, bars))
+    return song_midi(with_count_in(performance, bars), title, options, clicks).data
 
 
 def tempo_table(performance: Performance) -> str:

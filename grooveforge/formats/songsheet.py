@@ -13,7 +13,8 @@ from typing import Any, cast
 
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
-from grooveforge.core.song import Entry, Fixed, Settings, Song
+from grooveforge.core.riff import is_riff_file
+from grooveforge.core.song import Entry, Fixed, Riff, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats import keys
 from grooveforge.formats.beats import parse_beats
@@ -25,19 +26,30 @@ from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nea
 
 GrooveFinder = Callable[[str], Groove]
 
+RiffFinder = Callable[[str, int | None], Riff]
+"""From a file's name and the grid that the sheet asks for (None: the file's own) to its riff."""
+
+OWN = ("levels", "looseness", "swing")
+"""Part keys that the song itself may say, under the defaults; its tempo and metre are values of its own."""
+
 TABLES = ("form", "defaults", "parts", "grooves")
 PART_NAMES_SHOWN = 12
 
 _SETTING_NAMES = {row.name for row in fields(Settings)}
 
 
-def read_song(text: str, name: str, find_groove: GrooveFinder) -> Song:
+def no_riff_files(name: str, grid: int | None) -> Riff:
+    """The finder of riffs where there are no files to look in."""
+    raise FormatError("no riff file is at hand here", found=shown(name), hint="a typed riff")
+
+
+def read_song(text: str, name: str, find_groove: GrooveFinder, find_riff: RiffFinder = no_riff_files) -> Song:
     """The song of a sheet's text.
 
     Parameters
     ----------
     name : of the file, the title where the sheet says none.
-    find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError.
+    find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError; find_riff : a riff file.
 
     Raises
     ------
@@ -46,7 +58,7 @@ def read_song(text: str, name: str, find_groove: GrooveFinder) -> Song:
     """
     table = load_toml(text)
     faults = FaultList()
-    song = _SheetReader(table, name, find_groove, faults).song()
+    song = _SheetReader(table, name, (find_groove, find_riff), faults).song()
     if faults:
         raise FormatError(place_faults(text, faults))
     return song
@@ -83,8 +95,11 @@ class _InForce:
 
 
 class _SheetReader:
-    def __init__(self, table: Table, name: str, find_groove: GrooveFinder, faults: FaultList) -> None:
-        self.table, self.name, self.find_groove, self.faults = table, name, find_groove, faults
+    def __init__(
+        self, table: Table, name: str, finders: tuple[GrooveFinder, RiffFinder], faults: FaultList
+    ) -> None:
+        self.table, self.name, self.faults = table, name, faults
+        self.find_groove, self.find_riff = finders
         self.own = keys.read_keys(table, keys.SONG, faults, (), TABLES)
         self.meter = meter_of(self.own, FOUR_FOUR, faults, ())
 
@@ -112,7 +127,10 @@ class _SheetReader:
             cast("tuple[int, ...] | None", self.own.get("grouping")),
             cast(int, self.own.get("seed", 1)),
             defaults,
+            Settings(**cast("dict[str, Any]", {name: self.own[name] for name in OWN if name in self.own})),
+            cast(int, self.own.get("count_in", 0)),
         )
+        song = replace(song, riffs=self.riffs(song, parts, form))
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
         return song
 
@@ -238,6 +256,31 @@ class _SheetReader:
                     found[name] = self.find_groove(name)
                 except GrooveForgeError as error:
                     missing[name] = error
+                    raise
+        return found
+
+    # -- riffs ------------------------------------------------------------------------------------------
+
+    def riffs(
+        self, song: Song, parts: dict[str, _Layer], form: list[_Layer]
+    ) -> dict[tuple[str, int | None], Riff]:
+        """Every riff file that a part or entry names, on the grid that holds there; not found is a fault once."""
+        plain = [(song.plain_settings_of(name), (layer,)) for name, layer in parts.items()]
+        entries = [
+            (song.settings_of(entry), (layer, parts[entry.part])) for entry, layer in zip(song.form, form)
+        ]
+        found: dict[tuple[str, int | None], Riff] = {}
+        missing: set[str] = set()
+        for holds, layers in (*plain, *entries):
+            wanted = (holds.riff or "", holds.riff_grid)
+            if wanted in found or wanted[0] in missing or not is_riff_file(wanted[0]):
+                continue
+            where = next((layer.path for layer in layers if "riff" in layer.raw), ("defaults",))
+            with self.faults.at(*where, "riff"):
+                try:
+                    found[wanted] = self.find_riff(*wanted)
+                except GrooveForgeError:
+                    missing.add(wanted[0])
                     raise
         return found
 

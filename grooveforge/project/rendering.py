@@ -24,7 +24,7 @@ class Rendered:
 
 
 def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool = False) -> Rendered:
-    """A sheet as MIDI: the song, its tempo map as a file and a table, its click, and a file a section."""
+    """A sheet as MIDI: the song, its tempo map as a file and a table, its click and count-in, and a file a section."""
     arrangement = arranged(sheet)
     performance = perform(arrangement)
     title, stem = sheet.song.title, sheet.stem
@@ -33,11 +33,14 @@ def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool
         f"{stem}.mid": song.data,
         f"{stem}-tempo.mid": midi.tempo_midi(performance, title),
         f"{stem}-tempo.txt": midi.tempo_table(performance).encode(),
-        f"{stem}-click.mid": midi.click_midi(performance, title),
+        f"{stem}-click.mid": midi.click_midi(performance, title, sheet.song.count_in),
     }
+    if sheet.song.count_in:
+        made[f"{stem}-count-in.mid"] = midi.count_in_midi(performance, title, sheet.song.count_in, options)
     if sections:
         made |= section_files(arrangement, performance, stem, options)
-    return Rendered(arrangement, performance, made, song.replacements, song.warnings)
+    warnings = (*sheet.warnings, *song.warnings)
+    return Rendered(arrangement, performance, made, song.replacements, warnings)
 
 
 def section_files(

@@ -14,15 +14,17 @@ from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.songsheet import read_song
 from grooveforge.project.library import ENDING, groove_finder, is_midi
+from grooveforge.project.riffs import riff_finder
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A song sheet that was read: its bytes as they stand on disk, and the song."""
+    """A song sheet that was read: its bytes as they stand on disk, the song, and what its riff files had to say."""
 
     path: str
     data: bytes
     song: Song
+    warnings: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -55,15 +57,20 @@ def sheet_from(data: bytes, path: str) -> Sheet:
     if is_midi(data):
         raise FormatError("this is a MIDI file where a song sheet is needed", file=path, hint="grooveforge inspect")
     try:
-        return Sheet(path, data, song_from(files.decode(data), path))
+        warnings: list[str] = []
+        song = song_from(files.decode(data), path, warnings)
+        return Sheet(path, data, song, tuple(dict.fromkeys(warnings)))
     except GrooveForgeError as error:
         raise error.in_file(path) from error
 
 
-def song_from(text: str, path: str) -> Song:
-    """The song of a sheet's text; its grooves are looked for beside `path`."""
+def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
+    """The song of a sheet's text; its grooves and riffs are looked for beside `path`.
+
+    `warnings` takes what there is to say about riff files.
+    """
     folder = Path() if path == files.STANDARD_STREAM else Path(path).parent
-    return read_song(text, stem_of(path), groove_finder(folder))
+    return read_song(text, stem_of(path), groove_finder(folder), riff_finder(folder, warnings))
 
 
 def arranged(sheet: Sheet) -> Arrangement:

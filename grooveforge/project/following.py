@@ -1,0 +1,142 @@
+"""`follow`: a groove whose kick follows a riff, over enough bars for cycle and bar line to meet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+from pathlib import Path
+from typing import Any
+
+from grooveforge import files
+from grooveforge.core.arrange import arrange
+from grooveforge.core.following import SectionFollowing, section_following
+from grooveforge.core.groove import Groove
+from grooveforge.core.perform import perform
+from grooveforge.core.riff import ALL, meeting_bars, turn_bars
+from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Entry, Riff, Settings, Song
+from grooveforge.errors import FormatError
+from grooveforge.formats.drums_read import read_drums
+from grooveforge.formats.midi import song_midi
+from grooveforge.formats.riff_midi import RiffFile
+from grooveforge.formats.riff_report import counts, following_facts, meets_facts, meets_words
+from grooveforge.formats.smf_read import read_smf
+from grooveforge.project.library import groove_file, groove_finder, groove_of, is_midi, library_groove
+from grooveforge.project.riffs import riff_of
+
+PLAIN_TEMPO = Fraction(120)
+PART = "riff"
+
+
+@dataclass(frozen=True)
+class FollowedGroove:
+    """A groove under a riff as a MIDI file, and how truly its kick follows.
+
+    Parameters
+    ----------
+    data : the file. bars : how many it has. meets : bars on whose bar line the cycle begins anew, counted from
+        1, with the bar line that ends the file.
+    """
+
+    data: bytes
+    bars: int
+    counts: SectionFollowing
+    meets: tuple[int, ...]
+    warnings: tuple[str, ...] = ()
+
+    def facts(self) -> dict[str, Any]:
+        """The report as `follow --json` gives it."""
+        return {
+            **following_facts(self.counts),
+            "meets": meets_facts(self.meets),
+            "bars": self.bars,
+            "residue_ms": self.counts.residue_ms,
+        }
+
+    @property
+    def in_words(self) -> str:
+        off = f"; the riff stands {self.counts.residue_ms:g} ms off the grid on average"
+        bars = f"{self.bars} bar" + ("s" if self.bars > 1 else "")
+        said = f"{bars}, {counts(self.counts)}; {meets_words(self.meets)}"
+        return said + (off if self.counts.residue_ms else "")
+
+
+def follow(riff: str, under: str, mode: str = ALL, restart: bool = False) -> FollowedGroove:
+    """A groove with its kick on a riff's attacks.
+
+    Parameters
+    ----------
+    riff : a MIDI file, or a typed line of sixteenths. under : a groove's name, a groove file or a drum MIDI
+        file. mode : which attacks count.
+    restart : the riff begins anew with each pass of the groove; else it runs on until cycle and bar line meet.
+
+    Raises
+    ------
+    GrooveForgeError
+        When either cannot be read, the mode chooses no attack or the attacks do not fit the groove's grid.
+    """
+    read = riff_of(riff)
+    guitar = read.riff if isinstance(read, RiffFile) else read
+    groove, grooves_tempo = _groove(under)
+    tempo = _in_range(read.bpm) if isinstance(read, RiffFile) else grooves_tempo or PLAIN_TEMPO
+    bars, warnings = _bars(guitar, groove, restart)
+    song = _song(guitar, groove, bars, mode, tempo)
+    arrangement = arrange(song)
+    written = song_midi(perform(arrangement), song.title)
+    said = read.warnings if isinstance(read, RiffFile) else ()
+    meets = tuple(number + 1 for number in meeting_bars(guitar.whole, groove.meter.whole, bars))
+    return FollowedGroove(
+        written.data,
+        bars,
+        section_following(arrangement.sections[0]),
+        meets,
+        (*said, *warnings, *written.warnings),
+    )
+
+
+def _bars(riff: Riff, groove: Groove, restart: bool) -> tuple[int, list[str]]:
+    """Whole passes of the groove: until cycle and bar line meet, or with `restart` one that holds the cycle."""
+    bar = groove.meter.whole
+    needed = ceil(riff.whole / bar) if restart else turn_bars(riff.whole, bar)
+    bars = groove.bars * ceil(needed / groove.bars)
+    if bars <= MOST_SECTION_BARS:
+        return bars, []
+    fewer = groove.bars * ceil(ceil(riff.whole / bar) / groove.bars)
+    if fewer > MOST_SECTION_BARS:
+        raise FormatError(f"the riff is {fewer} bars long", allowed=f"at most {MOST_SECTION_BARS}")
+    return fewer, [f"cycle and bar line meet only after {needed} bars; the file holds the riff once, {fewer} bars"]
+
+
+def _song(riff: Riff, groove: Groove, bars: int, mode: str, tempo: Fraction) -> Song:
+    """A song of one section: the groove under the riff, without an arrival."""
+    settings = Settings(
+        groove=PART, bars=bars, meter=groove.meter, kick="follow", riff=PART, riff_mode=mode, arrival=False
+    )
+    return Song(
+        "riff and drums",
+        (Entry(PART),),
+        {PART: settings},
+        {PART: groove},
+        tempo=tempo,
+        meter=groove.meter,
+        riffs={(PART, None): riff},
+    )
+
+
+def _groove(under: str) -> tuple[Groove, Fraction | None]:
+    """A groove and its tempo: a drum MIDI's own, the middle of a groove file's range; None where it says none."""
+    path = Path(under)
+    if not path.is_file() and not path.suffix:
+        file = library_groove(under)
+    elif path.is_file() and not is_midi(files.read_bytes(path)):
+        file = groove_file(path)
+    elif path.is_file():
+        return groove_of(path), _in_range(read_drums(read_smf(files.read_bytes(path))).bars[0].bpm)
+    else:
+        return groove_finder(Path())(under), None
+    return file.groove, None if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
+
+
+def _in_range(bpm: float) -> Fraction:
+    """A file's tempo as one that a song may have."""
+    return min(max(Fraction(str(bpm)), Fraction(SLOWEST)), Fraction(FASTEST))

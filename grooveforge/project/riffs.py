@@ -1,0 +1,47 @@
+"""Riffs from disk and from typed lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from grooveforge import files
+from grooveforge.core.riff import is_riff_file, typed_riff
+from grooveforge.core.song import Riff
+from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.formats.riff_midi import RiffFile, read_riff
+from grooveforge.project.library import is_midi
+
+
+def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[str, int | None], Riff]:
+    """A function that reads the riff files a sheet names, beside the sheet; `warnings` takes what they say."""
+
+    def find(name: str, grid: int | None) -> Riff:
+        path = folder / name
+        found = riff_file(files.read_bytes(path), str(path), grid)
+        if warnings is not None:
+            warnings.extend(f"{path}: {warning}" for warning in found.warnings)
+        return found.riff
+
+    return find
+
+
+def riff_file(data: bytes, path: str, grid: int | None = None) -> RiffFile:
+    """The riff of a file's bytes; errors name the file."""
+    try:
+        if not is_midi(data):
+            raise FormatError(
+                "a riff file is a MIDI file, and this is none",
+                found=f"{len(data)} bytes" if data else "an empty file",
+                hint='a typed riff such as "x--X--x-"',
+            )
+        return read_riff(data, grid)
+    except GrooveForgeError as error:
+        raise error.in_file(path) from error
+
+
+def riff_of(said: str) -> Riff | RiffFile:
+    """What a command takes as a riff: a MIDI file ("-": from standard input), or a typed line of sixteenths."""
+    if said == files.STANDARD_STREAM or is_riff_file(said) or Path(said).is_file():
+        return riff_file(files.read_bytes(said), said)
+    return typed_riff(said)
