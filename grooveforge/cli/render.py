@@ -64,12 +64,13 @@ def render(
                 "files": [str(path) for path in written],
                 "riffs": [riff_facts(row) for row in riffs],
                 "riffs_together": following_facts(together(riffs)) if riffs else None,
+                "notes": list(made.notes),
                 "replacements": [row.facts() for row in made.replacements],
                 "findings": [],
             }
         )
         return
-    say(road_map(made.arrangement))
+    say(road_map(made.arrangement, made.notes))
     if riffs:
         say(riff_report(riffs))
     say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))

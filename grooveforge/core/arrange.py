@@ -1,30 +1,33 @@
-"""From a song to what every bar plays: groove, feel, kick, timekeeper and arrival, section by section.
+"""From a song to what every bar plays: groove, feel, kick, timekeeper, then how sections end and begin.
 
-Each stage is a value; a section's bars depend on its own settings alone (and, under a running riff, on how
-long that riff has run), so a change in one place leaves every other bar as it was.
+Each stage is a value. A section's bars depend on its own settings alone, so a change in one place leaves every
+other bar as it was; the exceptions are a running riff (how long it has run), a fill (what it leads into, and
+which fill came before) and the song's end.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from grooveforge.core import feel_table, kick, tempo, timekeeper
-from grooveforge.core.differences import differences
-from grooveforge.core.feel import FeelChange, set_feel, target_feel
-from grooveforge.core.fit import RUN, fitted
-from grooveforge.core.groove import LANES, Groove, empty
-from grooveforge.core.insert import bars_behind, with_inserts
-from grooveforge.core.meter import Meter
-from grooveforge.core.phrases import Phrases, lanes_of
-from grooveforge.core.riff import ALL, chosen, follow, typed_riff
-from grooveforge.core.roles import read_feel
+from grooveforge.core.builder import DEFAULT_RIFF_GRID, SectionBuilder, bars_of
+from grooveforge.core.groove import Groove
+from grooveforge.core.phrases import Phrases
 from grooveforge.core.section import Arrangement, Followed, Section, Span
-from grooveforge.core.song import MOST_SONG_BARS, Entry, Riff, Settings, Song, TempoRamp
+from grooveforge.core.song import MOST_SONG_BARS, Entry, Song
 from grooveforge.errors import Fault, GrooveForgeError, MusicError
 
-DEFAULT_RIFF_GRID = 16
+__all__ = [
+    "DEFAULT_RIFF_GRID",
+    "Arrangement",
+    "Followed",
+    "Section",
+    "Span",
+    "arrange",
+    "bars_of",
+    "section_loop",
+    "statements",
+]
 
 
 def statements(song: Song) -> Iterator[tuple[int, Entry, int]]:
@@ -47,259 +50,45 @@ def arrange(song: Song) -> Arrangement:
     """
     _check_length(song)
     faults: dict[Fault, None] = {}
-    built = [*_built(song, faults)]
-    sections = [] if faults else _finished(song, built, faults)
+    builders: list[SectionBuilder] = []
+    sections: list[Section] = []
+    running: dict[tuple[str, int], Fraction] = {}
+    loops: dict[tuple[object, ...], Groove] = {}
+    bar = 1
+    for index, entry, statement in statements(song):
+        builder = SectionBuilder(song, index, entry, loops)
+        try:
+            section = builder.section(statement, bar, running)
+        except GrooveForgeError as error:
+            faults |= dict.fromkeys(builder.placed(fault) for fault in error.faults)
+            continue
+        builders.append(builder)
+        sections.append(section)
+        bar += section.bars
+    phrases = Phrases(song)
+    finished: list[Section] = []
+    for builder, section, after in zip(builders, sections, [*sections[1:], None]):
+        builder.key = "fill"
+        try:
+            finished.append(phrases.finished(section, after))
+        except GrooveForgeError as error:
+            faults |= dict.fromkeys(builder.placed(fault) for fault in error.faults)
     if faults:
         raise MusicError(faults)
-    return sections[0]
-
-
-def bars_of(song: Song, settings: Settings) -> int:
-    """How many bars a section with these settings has."""
-    if settings.bars is not None:
-        return settings.bars
-    if settings.groove is None:
-        raise MusicError("a section without a groove needs a number of bars", hint="bars = 4")
-    return song.grooves[settings.groove].bars
+    return Arrangement(song.title, song.seed, tuple(finished), tuple(phrases.notes))
 
 
 def _check_length(song: Song) -> None:
-    total = sum(bars_of(song, song.settings_of(entry)) * entry.repeat for entry in song.form)
+    total = sum(_bars_with_inserts(song, entry) * entry.repeat for entry in song.form)
     if total > MOST_SONG_BARS:
         raise MusicError(f"the song has {total} bars", allowed=f"at most {MOST_SONG_BARS}", path=("form",))
 
 
+def _bars_with_inserts(song: Song, entry: Entry) -> int:
+    settings = song.settings_of(entry)
+    return bars_of(song, settings) + len(settings.insert or ())
+
+
 def section_loop(song: Song, entry: Entry) -> Groove:
     """What an entry's section plays as a loop: groove, feel and rate, before riff, hand, lanes and arrival."""
-    builder = _Builder(song, 0, entry, {})
-    loop = builder._loop(builder._meter())
-    return timekeeper.add_hi_hat_foot(builder._on_first_surface(loop)) if builder.settings.hi_hat_foot else loop
-
-
-class _Builder:
-    """Builds one section; knows which key of the sheet each choice came from."""
-
-    def __init__(self, song: Song, index: int, entry: Entry, loops: dict[tuple[object, ...], Groove]) -> None:
-        self.song, self.index, self.entry, self.loops = song, index, entry, loops
-        self.plain = song.plain_settings_of(entry.part)
-        self.settings = entry.settings.over(self.plain)
-        self.key = "groove"
-        self.followed: Followed | None = None
-
-    def placed(self, fault: Fault) -> Fault:
-        return fault if fault.path or fault.place else replace(fault, path=self.path(self.key))
-
-    def path(self, key: str) -> tuple[str | int, ...]:
-        """Where the sheet says a key that holds in this section."""
-        if getattr(self.entry.settings, key, None) is not None:
-            return ("form", self.index, key)
-        if getattr(self.song.parts[self.entry.part], key, None) is not None:
-            return ("parts", self.entry.part, key)
-        if getattr(self.song.defaults, key, None) is not None:
-            return ("defaults", key)
-        return ("parts", self.entry.part)
-
-    def section(self, statement: int, bar: int, running: dict[tuple[str, int], Fraction]) -> Section:
-        self.key = "bars"
-        bars = bars_of(self.song, self.settings)
-        self.key = "meter"
-        meter = self._meter()
-        self.key = "tempo"
-        steps = self._tempo(bars * meter.quarters)
-        groove = self._groove(meter, bars, running)
-        played = read_feel(groove) if self.settings.groove and not self.settings.tacet else None
-        self.key = "timekeeper"
-        spans = self._spans(groove, bar, bars)
-        self.key = "arrival"
-        if self._arrives():
-            spans = (replace(spans[0], groove=arrival(spans[0].groove, self._lanes()), tight=(0,)), *spans[1:])
-        return Section(
-            self.entry.name or self.entry.part,
-            self.entry.part,
-            statement,
-            bar,
-            bars,
-            meter,
-            steps,
-            self.settings,
-            spans,
-            played.feel if played else None,
-            len(played.backbeats) if played else 0,
-            differences(self.plain, self.entry.settings, self._resolved(steps, bars)),
-            self.followed,
-        )
-
-    # -- metre and tempo ------------------------------------------------------------------------------
-
-    def _meter(self) -> Meter:
-        said = self.settings.meter or self.song.meter
-        grouping = self.settings.grouping
-        if grouping is None and self.settings.meter is None:
-            grouping = self.song.grouping
-        if grouping is not None:
-            self.key = "grouping"
-            return Meter(said.upper, said.lower, grouping)
-        groove = self.song.grooves.get(self.settings.groove or "")
-        same = groove is not None and (groove.meter.upper, groove.meter.lower) == (said.upper, said.lower)
-        return groove.meter if groove is not None and same else said
-
-    def _tempo(self, quarters: Fraction) -> tuple[tempo.TempoStep, ...]:
-        part = self.song.parts[self.entry.part].tempo
-        layers = (self.song.defaults.tempo, part, self.entry.settings.tempo)
-        return tempo.resolve(self.song.tempo, layers, quarters)
-
-    def _resolved(self, steps: tuple[tempo.TempoStep, ...], bars: int) -> dict[str, tuple[object, object]]:
-        """What held before and what holds now, for keys whose text alone does not tell."""
-        plain = replace(self.entry, settings=Settings())
-        before = _Builder(self.song, self.index, plain, self.loops)
-        found: dict[str, tuple[object, object]] = {"feel": self._feels()}
-        if not isinstance(self.entry.settings.tempo, TempoRamp):
-            found["tempo"] = (before._tempo(Fraction(1))[0][1], steps[0][1])
-        if self.plain.groove is not None:
-            found["bars"] = (bars_of(self.song, self.plain), bars)
-        return found
-
-    # -- what is played -------------------------------------------------------------------------------
-
-    def _groove(self, meter: Meter, bars: int, running: dict[tuple[str, int], Fraction]) -> Groove:
-        """All bars of the section before the hand moves."""
-        said = self.settings
-        start = self._riff_start(running, bars * meter.whole)
-        if said.tacet or said.groove is None:
-            return empty(meter, bars=bars)
-        loop = self._loop(meter)
-        if said.kick == kick.FOLLOW:
-            self.followed = Followed(self._riff(), start, bars * meter.whole)
-            loop = follow(loop.bars_of(bars), self.followed.riff, start, bool(said.riff_downbeat))
-        if said.hi_hat_foot:
-            loop = timekeeper.add_hi_hat_foot(self._on_first_surface(loop))
-        lanes = self._lanes()
-        whole = loop.bars_of(bars)
-        return whole if lanes == frozenset(LANES) else whole.mask(lanes)
-
-    def _on_first_surface(self, groove: Groove) -> Groove:
-        where = self.settings.timekeeper
-        return groove.move_hand(where) if isinstance(where, str) else groove
-
-    def _loop(self, meter: Meter) -> Groove:
-        """The groove at its feel and rate, as a loop; the same for all sections that say the same."""
-        said = self.settings
-        feels = self._feels()
-        cached = (said.groove, said.spelling, said.backbeats, said.kick, said.subdivision, said.riff is None)
-        name = (meter, *feels, *cached, self.entry.settings.backbeats)
-        if name not in self.loops:
-            self.loops[name] = self._new_loop(meter, *feels)
-        return self.loops[name]
-
-    def _new_loop(self, meter: Meter, plain_feel: str | None, feel: str | None) -> Groove:
-        said = self.settings
-        groove = self._own_groove(meter)
-        self.key = "feel" if said.feel is not None else "spelling" if said.spelling is not None else "backbeats"
-        if said.feel is None and said.spelling is None and said.backbeats is None:
-            self.key = "kick"
-        change = FeelChange(
-            feel,
-            self._spelling(feel),
-            kick.KEEP if said.kick == kick.FOLLOW else said.kick or kick.ADAPT,
-            said.backbeats,
-            feel if self.entry.settings.backbeats is not None else plain_feel,
-            said.riff is not None,
-            said.subdivision is not None,
-        )
-        groove = set_feel(groove, change)
-        self.key = "subdivision"
-        return timekeeper.set_subdivision(groove, said.subdivision or timekeeper.KEEP)
-
-    def _own_groove(self, meter: Meter) -> Groove:
-        groove = self.song.grooves[self.settings.groove or ""]
-        self.key = "groove"
-        if (groove.meter.upper, groove.meter.lower) != (meter.upper, meter.lower):
-            raise MusicError(
-                f"the groove {self.settings.groove!r} is in {groove.meter}, the section in {meter}",
-                hint=f'meter = "{groove.meter}" for the section, or a groove in {meter}',
-            )
-        return groove if groove.meter == meter else replace(groove, meter=meter)
-
-    def _feels(self) -> tuple[str | None, str | None]:
-        """The feel of the part and that of this section, relative ones resolved."""
-        self.key = "feel"
-        part_groove = self.song.grooves.get(self.plain.groove or self.settings.groove or "")
-        if part_groove is None or self.settings.tacet:
-            return None, None
-        reading = read_feel(part_groove)
-        plain = target_feel(reading, self.plain.feel)
-        wanted = self.entry.settings.feel
-        if wanted is None:
-            own_feel = self.plain.feel is None and self.settings.groove != self.plain.groove
-            return plain, read_feel(self.song.grooves[self.settings.groove or ""]).feel if own_feel else plain
-        section = target_feel(replace(reading, feel=plain), wanted)
-        if section is None and self.settings.backbeats is not None:
-            section = feel_table.FULL
-        return plain, section
-
-    def _spelling(self, feel: str | None) -> str | None:
-        """The spelling that holds: one said for another layer's feel falls away with that feel."""
-        spelling = self.settings.spelling
-        fits = feel is not None and spelling in feel_table.SPELLINGS.get(feel, ())
-        from_below = self.entry.settings.spelling is None and self.entry.settings.feel is not None
-        return None if spelling is not None and not fits and from_below else spelling
-
-    def _riff(self) -> Riff:
-        """The section's riff, its chosen attacks alone."""
-        said = self.settings
-        self.key = "riff_mode"
-        riff = self.song.riffs.get((said.riff or "", said.riff_grid))
-        if riff is None:
-            riff = typed_riff(said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID)
-        kept = chosen(riff, said.riff_mode or ALL)
-        self.key = "riff_grid" if said.riff_grid else "riff"
-        return kept
-
-    def _riff_start(self, running: dict[tuple[str, int], Fraction], length: Fraction) -> Fraction:
-        """How long the section's riff has run before it, in whole notes; counts this section too."""
-        said = self.settings
-        if said.riff is None:
-            return Fraction(0)
-        riff = (said.riff, said.riff_grid or DEFAULT_RIFF_GRID)
-        start = running.get(riff, Fraction(0)) if said.riff_restart is False else Fraction(0)
-        running[riff] = start + length
-        return start
-
-    # -- the hand and the first stroke ------------------------------------------------------------------
-
-    def _spans(self, groove: Groove, bar: int, bars: int) -> tuple[Span, ...]:
-        where = self.settings.timekeeper
-        if where is None or groove.hand is None:
-            return (Span(bar, groove),)
-        if isinstance(where, str):
-            return (Span(bar, groove.move_hand(where)),)
-        spans = []
-        first = 0
-        for count, surface in timekeeper.surface_spans(where, bars):
-            spans.append(Span(bar + first, groove.slice(first, first + count).move_hand(surface)))
-            first += count
-        return tuple(spans)
-
-    def _lanes(self) -> frozenset[str]:
-        return frozenset(LANES if self.settings.play is None else self.settings.play)
-
-    def _arrives(self) -> bool:
-        said = self.settings
-        return said.arrival is not False and not said.tacet and said.groove is not None
-
-
-def arrival(groove: Groove, lanes: frozenset[str] = frozenset(LANES)) -> Groove:
-    """The groove with a crash in place of the hand's first stroke and a kick on its 1.
-
-    Which crash goes by the surface that the hand stands on (`kit.SURFACES`). A kick that is there stays as it
-    is. Only the lanes named play: the crash is the timekeeping hand's.
-    """
-    arrived = groove
-    if TIMEKEEPER in lanes:
-        crash = surface_row(groove.surface).arrival if groove.surface is not None else "crash"
-        if groove.hand is not None:
-            arrived = replace(arrived, hand=groove.hand.put((0,), 0, Kind.PLAIN))
-        arrived = arrived.with_lane(crash, arrived.lane_on(crash).put((0,), ACCENT, Kind.ACCENT))
-    if KICK in lanes and not groove.lane_on(KICK).velocity[0]:
-        arrived = arrived.with_lane(KICK, arrived.lane_on(KICK).put((0,), ACCENT, Kind.ACCENT))
-    return arrived
+    return SectionBuilder(song, 0, entry, {}).loop()

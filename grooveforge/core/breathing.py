@@ -108,7 +108,12 @@ def _swung(section: Section, strokes: Strokes, division: int) -> Ints:
     if swing is None or swing.ratio == STRAIGHT:
         return strokes.tick
     line = strokes.place - strokes.within
-    return line + swung(strokes.tick - line, section.meter, swing.ratio, division)
+    moved = line + swung(strokes.tick - line, section.meter, swing.ratio, division)
+    for span in section.spans:
+        if span.groove.meter != section.meter:  # inserted beats, in a metre of their own
+            bar = strokes.bar == span.bar - section.bar
+            moved[bar] = line[bar] + swung((strokes.tick - line)[bar], span.groove.meter, swing.ratio, division)
+    return moved
 
 
 def _loosened(section: Section, strokes: Strokes, ticks: Ints, at: tuple[int, int], chance: Chance) -> Ints:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
+from grooveforge.core.figures import LENGTHS, Insert
 from grooveforge.core.song import SHAPED, Level, Settings, Swing, TempoRamp, TempoRatio
 
 
@@ -31,6 +32,8 @@ def plain_value(value: object) -> object:
     if isinstance(value, Level):
         steps = [f"{step:+d}" if step else "0" for step in (value.start, value.end)]
         return steps[0] if steps[0] == steps[1] else {"from": steps[0], "to": steps[1]}
+    if isinstance(value, Insert):
+        return {"before_bar": value.before_bar, "beats": value.beats}
     if isinstance(value, tuple):
         return [_item(item) for item in value]
     return value if value is None or isinstance(value, (bool, int, str)) else str(value)
@@ -49,9 +52,15 @@ def _said(value: object) -> str:
         return "on" if plain else "off"
     if isinstance(plain, dict):
         return ", ".join(f"{key} {item}" for key, item in plain.items())
+    if isinstance(value, tuple) and value and isinstance(value[0], Insert):
+        return " and ".join(map(str, value))
     if isinstance(plain, list):
         return " then ".join(f"{i['on']} for {i['bars']}" if isinstance(i, dict) else str(i) for i in plain)
     return NOTHING if plain is None else str(plain)
+
+
+def _fill_words(now: str) -> str:
+    return "no fill" if now == "off" else f"a fill of {now}" if now in LENGTHS else f"the fill {now}"
 
 
 _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
@@ -62,7 +71,14 @@ _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
         "groove": lambda before, now: f"the groove {now}",
         "riff": lambda before, now: "another riff",
         "kick": lambda before, now: f"kick: {now} instead of {before}",
-        "arrival": lambda before, now: "with an arrival" if now == "on" else "no arrival",
+        "arrival": lambda before, now: {"on": "with an arrival", "off": "no arrival"}.get(now, f"a {now} arrival"),
+        "ending": lambda before, now: "no ending" if now == "off" else f"an ending in the last {now}",
+        "fill": lambda before, now: _fill_words(now),
+        "fill_every": lambda before, now: f"a fill every {now} bars",
+        "stops": lambda before, now: f"stops at {now}",
+        "choke": lambda before, now: "choked stops" if now == "on" else "stops that ring",
+        "insert": lambda before, now: f"{now} put in",
+        "fit": lambda before, now: f"the groove {'cut at' if now == 'cut' else 'running over'} the bar line",
         "tacet": lambda before, now: "tacet" if now == "on" else "plays again",
         "play": lambda before, now: f"only {now.replace(' then ', ', ')}",
         "hi_hat_foot": lambda before, now: f"hi-hat foot {now}",
@@ -81,7 +97,10 @@ _DEFAULTS: Mapping[str, object] = MappingProxyType(
         "kick": "adapt",
         "subdivision": "keep",
         "hi_hat_foot": False,
+        "ending": False,
+        "fill": False,
         "arrival": True,
+        "choke": False,
         "tacet": False,
         "level": Level(0, 0),
         "levels": SHAPED,
@@ -95,7 +114,9 @@ _DEFAULTS: Mapping[str, object] = MappingProxyType(
 """What holds where neither part nor defaults say a key."""
 
 
-def differences(plain: Settings, entry: Settings, resolved: Mapping[str, tuple[object, object]]) -> tuple[Difference, ...]:
+def differences(
+    plain: Settings, entry: Settings, resolved: Mapping[str, tuple[object, object]]
+) -> tuple[Difference, ...]:
     """What an entry's settings change against the part's plain ones.
 
     Parameters

@@ -110,7 +110,7 @@ def moves(tail: Tail) -> tuple[tuple[Moves, ...], ...]:
     for lanes, most in ((first, 2), (rest, 1)):
         for rate in rates:
             singles = list(_single_moves(tail, lanes, rate))
-            tier = [(move,) for move in singles]
+            tier: list[Moves] = [(move,) for move in singles]
             if most == 2:
                 tier += list(_pairs(singles))
             new = tuple(row for row in tier if row not in known)
@@ -125,7 +125,9 @@ def _pairs(singles: list[Move]) -> Iterator[Moves]:
     for one, two in combinations(singles, 2):
         if one.lane == two.lane and (one.step == two.step or one.to == two.to):
             continue
-        after = frozenset((move.lane, step, struck) for move in (one, two) for step, struck in ((move.step, False), (move.to, True)))
+        after = frozenset(
+            (move.lane, *change) for move in (one, two) for change in ((move.step, False), (move.to, True))
+        )
         if after not in seen:
             seen.add(after)
             yield one, two
@@ -174,19 +176,14 @@ def _taken(groove: Groove, name: str) -> set[int]:
 
 def moved(groove: Groove, strokes: Moves) -> Groove:
     """The groove with strokes moved."""
-    lanes = dict(_lanes(groove))
     for name in dict.fromkeys(move.lane for move in strokes):
-        lane = lanes[name]
-        columns = [lane.velocity.copy(), lane.kind.copy(), lane.offset.copy()]
-        rows = [move for move in strokes if move.lane == name]
-        for column, source in zip(columns, (lane.velocity, lane.kind, lane.offset)):
-            column[[move.step for move in rows]] = 0
-            column[[move.to for move in rows]] = source[[move.step for move in rows]]
-        lanes[name] = Lane(*columns)
-    for name in {move.lane for move in strokes}:
-        groove = _replaced(groove, name, lanes[name])
+        lane = dict(_lanes(groove))[name]
+        order = np.arange(len(lane))
+        keep = np.ones(len(lane), bool)
+        for move in strokes:
+            if move.lane == name:
+                order[move.to] = move.step
+                keep[move.step] = False
+        lane = lane.at(order).only(keep)
+        groove = replace(groove, hand=lane) if name == HAND else groove.with_lane(name, lane)
     return groove
-
-
-def _replaced(groove: Groove, name: str, lane: Lane) -> Groove:
-    return replace(groove, hand=lane) if name == HAND else groove.with_lane(name, lane)

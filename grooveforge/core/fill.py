@@ -2,7 +2,7 @@
 
 A fill is chosen by the beats that it lasts, the tempo that it is played at, the speed and division of the part
 that it leads into, the step in level between the two parts, and chance; never the one played before it. What
-the library does not hold is made: at half speed, joined from shorter fills, or a plain run. House rules; that
+the library does not hold is made: joined from shorter fills, at half speed, or a plain run. House rules; that
 a fill's speed fits the next part and that it lands on the 1: published lessons.
 """
 
@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from grooveforge.core.figures import Fill, FillStroke
 from grooveforge.core.groove import KICK, LANES, OTHER, SNARE
@@ -92,7 +92,7 @@ def onsets(fill: Fill, beats: Sequence[Fraction]) -> list[int]:
     """How many instants of a fill have a stroke, beat by beat."""
     places = sorted({stroke.place for stroke in fill.strokes})
     edges = [bisect_left(places, edge) for edge in accumulate(beats, initial=Fraction(0))]
-    return [late - early for early, late in zip(edges, edges[1:])]
+    return [late - early for early, late in pairwise(edges)]
 
 
 def division_of(beats: Sequence[Fraction], places: Iterable[Fraction]) -> str | None:
@@ -164,15 +164,15 @@ def choose(pool: Sequence[Fill], place: Place, draw: float, before: frozenset[st
         found = _picked(rows, place, draw, before)
         if found is not None:
             return Chosen(found)
+    joined = _joined(usable, place, draw, before)
+    if joined is not None:
+        return Chosen(joined, f"it is joined from {joined.name}")
     slowed = [slow for fill in usable if 2 * fill.whole == place.whole and _fits(slow := half_speed(fill), place)]
     found = _picked(slowed, place, draw, before)
     if found is not None:
         return Chosen(found, f"{found.name} is played at half speed")
-    joined = _joined(usable, place, draw, before)
-    if joined is not None:
-        return Chosen(joined, f"it is joined from {joined.name}")
     run = next((fill for fill in _runs(place) if fill.name not in before and _steady(fill, place.beats)), None)
-    return run and Chosen(run, f"it is {run.name}")
+    return None if run is None else Chosen(run, f"it is {run.name}")
 
 
 def _usable(pool: Iterable[Fill], place: Place) -> list[Fill]:

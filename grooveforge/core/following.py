@@ -17,7 +17,8 @@ class Following:
     Parameters
     ----------
     attacks : chosen attacks; kicks : kick strokes, but for those counted apart; hits : kicks on an attack.
-    apart : an arrival's own kick, downbeats asked for beside the riff, and strokes behind the riff's end.
+    apart : an arrival's own kick, downbeats asked for beside the riff, and strokes behind the riff's end. Kicks in
+        inserted beats and the song's final hit are no part of this.
     """
 
     attacks: int
@@ -84,7 +85,8 @@ def section_following(section: Section) -> SectionFollowing:
     if section.settings.riff_downbeat:
         apart |= {place for place in others if (place / section.meter.whole).denominator == 1}
     hits = len(kicks & attacks)
-    meets = meeting_bars(riff.whole, section.meter.whole, section.bars - 1, start)
+    meets = meeting_bars(riff.whole, section.meter.whole, section.own_bars - 1, start)
+    numbers = section.own_bar_numbers
     return SectionFollowing(
         len(attacks),
         len(kicks) - len(apart),
@@ -93,16 +95,18 @@ def section_following(section: Section) -> SectionFollowing:
         section.name,
         section.bar,
         section.bars,
-        tuple(section.bar + number for number in meets),
+        tuple(numbers[number] for number in meets),
         riff.residue_ms,
     )
 
 
 def kick_places(section: Section) -> list[Fraction]:
-    """Where a section's kicks stand, in whole notes from its beginning."""
+    """Where the kicks of a section's own bars stand, in whole notes; inserted beats are outside the riff."""
     found: list[Fraction] = []
     begin = Fraction(0)
     for span in section.spans:
+        if not span.own:
+            continue
         found += [begin + span.groove.position(step) for step in span.groove.lane_on("kick").struck.tolist()]
         begin += span.groove.whole
     return found

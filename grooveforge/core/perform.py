@@ -127,8 +127,10 @@ def perform(arrangement: Arrangement, plain: bool = False) -> Performance:
     tick = 0
     for section in arrangement.sections:
         markers.append((tick, section.name))
-        if not meters or (meters[-1][1].upper, meters[-1][1].lower) != (section.meter.upper, section.meter.lower):
-            meters.append((tick, section.meter))
+        for begin, span in section.placed_spans:
+            meter = span.groove.meter
+            if not meters or (meters[-1][1].upper, meters[-1][1].lower) != (meter.upper, meter.lower):
+                meters.append((tick + int(4 * begin * division), meter))
         for start, bpm in section.tempo:
             if not tempos or tempos[-1][1] != bpm:
                 tempos.append((tick + int(start * division), bpm))

@@ -103,7 +103,7 @@ class Phrases:
         for end, leads_to in _fill_places(section, after):
             draw = float(chance.random())
             if leads_to is None and self.song.final != HIT:
-                self._say(section, spans, end, 'is left out: nothing comes after it (final = "hit" gives it an arrival)')
+                self._say(section, spans, end, 'is left out: nothing comes after it but the end (final = "hit")')
                 continue
             filled = self._with_fill(section, spans, (end, leads_to), draw)
             at_end = at_end or (filled is not None and end == whole(section.spans))
@@ -131,7 +131,8 @@ class Phrases:
         else:
             chosen = Chosen(played(named, lanes))
         if chosen is None:
-            self._say(section, spans, end, f"of {said} is left out: {', '.join(sorted(lanes)) or 'nothing'} plays alone")
+            alone = ", ".join(sorted(lanes)) or "nothing"
+            self._say(section, spans, end, f"of {said} is left out: {alone} plays, and none fits that")
             return None
         if chosen.note:
             self._say(section, spans, end, f"is none of the library as it stands: {chosen.note}")

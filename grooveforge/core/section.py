@@ -84,6 +84,11 @@ class Section:
         return sum(span.groove.bars for span in self.spans if span.own)
 
     @property
+    def own_bar_numbers(self) -> tuple[int, ...]:
+        """The song's bar number of each bar of the part itself."""
+        return tuple(span.bar + bar for span in self.spans if span.own for bar in range(span.groove.bars))
+
+    @property
     def placed_spans(self) -> Iterator[tuple[Fraction, Span]]:
         """Every span with its start in whole notes from the section's."""
         starts = accumulate((span.groove.whole for span in self.spans), initial=Fraction(0))

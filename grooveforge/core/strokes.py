@@ -114,8 +114,8 @@ def section_strokes(section: Section, division: int) -> Strokes | None:
     """The strokes of a section, or None where it rests."""
     lanes = [
         columns
-        for span in section.spans
-        for columns in _span_strokes(span, int((span.bar - section.bar) * section.meter.quarters * division), division)
+        for start, span in section.placed_spans
+        for columns in _span_strokes(span, int(4 * start * division), (span.bar - section.bar, division))
     ]
     if not lanes:
         return None
@@ -124,10 +124,11 @@ def section_strokes(section: Section, division: int) -> Strokes | None:
     return Strokes(*(column[order] for column in columns))
 
 
-def _span_strokes(span: Span, start: int, division: int) -> Iterable[Strokes]:
+def _span_strokes(span: Span, start: int, at: tuple[int, int]) -> Iterable[Strokes]:
+    """The strokes of a span that starts at a tick of its section, lane by lane; `at`: bars before it, division."""
+    first_bar, division = at
     groove = span.groove
     depths = _depths(groove.meter, groove.grid)
-    first_bar = start // int(groove.meter.quarters * division)
     for name, lane in groove.voices:
         steps = lane.struck
         bars, in_bar = np.divmod(steps, groove.steps_per_bar)

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TypeVar, cast
 
 from grooveforge.core import feel_table
+from grooveforge.core.figures import Fill, FillStroke, last_beats
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError, GrooveForgeError
@@ -151,6 +152,14 @@ class FillFile:
         """Every stroke as (whole notes from the fill's start, what it strikes), rising."""
         strokes = sorted(self.tab.strokes(), key=lambda found: found[0])
         return tuple((Fraction(column, self.steps_to_whole), stroke) for column, _, stroke in strokes)
+
+    def fill(self, name: str) -> Fill:
+        """The fill that the file writes, under a name where it says none of its own."""
+        if any(not stroke.surface for _, stroke in self.strokes):
+            raise FormatError("a fill leaves the timekeeping hand and has no line T", path=("tab",))
+        strokes = (FillStroke(at, row.surface, row.velocity, row.kind) for at, row in self.strokes)
+        beats = last_beats(self.length, (self.meter, self.meter))
+        return Fill(self.name or name, beats, tuple(strokes), self.tempo)
 
 
 def length_in(length: str, meter: Meter) -> Fraction:

@@ -11,11 +11,13 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 
 from grooveforge.core import feel_table
+from grooveforge.core.arrival import SOFT
+from grooveforge.core.figures import FULL_ENDING, LENGTHS, Insert
 from grooveforge.core.groove import LANES
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
 from grooveforge.core.riff import is_riff_file, typed_riff
-from grooveforge.core.song import FASTEST, SLOWEST, Level, Swing, TempoRamp, TempoRatio
+from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.toml_text import OddNumber, Path
 
@@ -267,8 +269,8 @@ def riff(value: object) -> str:
 
 
 def arrival(value: object) -> object:
-    if value == "soft" and isinstance(value, str):
-        raise not_yet('arrival = "soft"')
+    if value == SOFT and isinstance(value, str):
+        return SOFT
     if isinstance(value, str):
         raise FormatError("no such value", found=shown(value), allowed='true, "soft", false')
     return truth(value)
@@ -287,20 +289,31 @@ def _bar_range(value: object) -> str:
 
 fixed = either((bool, truth), (str, _bar_range), (list, lanes), wanted='true, bars such as "9-12" or a list of lanes')
 
-# -- what later versions play -----------------------------------------------------------------------------
+# -- endings, fills, inserted beats -------------------------------------------------------------------------
 
-LENGTHS = ("1 beat", "2 beats", "1 bar")
-ending = either((bool, truth), (str, choice(*LENGTHS)), wanted="true, false or a length")
+
+def _usual_ending(value: object) -> object:
+    return FULL_ENDING if truth(value) else False
+
+
+ending = either((bool, _usual_ending), (str, choice(*LENGTHS[:-1])), wanted="true, false or a length")
 
 
 def _no(value: object) -> bool:
     if value is not False:
-        allowed = 'false, "1 beat", "2 beats", "1 bar", "2 bars"'
-        raise FormatError("true does not say how long the fill is", allowed=allowed)
+        raise FormatError("true does not say how long the fill is", allowed=f"false, {_FILL_LENGTHS}")
     return False
 
 
-fill = either((bool, _no), (str, text), wanted="false, a length or a fill's name")
+def _fill(value: object) -> str:
+    said = text(value)
+    if _LENGTH.fullmatch(said) and said not in LENGTHS:
+        raise FormatError("a fill is not so long", found=shown(value), allowed=f"{_FILL_LENGTHS} or a fill's name")
+    return said
+
+
+_FILL_LENGTHS = ", ".join(f'"{length}"' for length in LENGTHS)
+fill = either((bool, _no), (str, _fill), wanted="false, a length or a fill's name")
 
 
 def fill_every(value: object) -> int:
@@ -334,8 +347,13 @@ level = either((str, _steady), (dict, _moving), wanted='"-2" to "+2" or { from, 
 
 
 def insert(value: object) -> tuple[object, ...]:
-    row: dict[str, Reader] = {"before_bar": whole(1, 2000), "beats": whole(1, MOST_BEATS)}
-    return each(items(value, "a list of { before_bar, beats }"), lambda item: tuple(table(item, row).values()))
+    row: dict[str, Reader] = {"before_bar": whole(1, MOST_SECTION_BARS + 1), "beats": whole(1, MOST_BEATS)}
+
+    def read(item: object) -> Insert:
+        found = table(item, row)
+        return Insert(int(str(found["before_bar"])), int(str(found["beats"])))
+
+    return each(items(value, "a list of { before_bar, beats }"), read)
 
 
 # -- groove files -----------------------------------------------------------------------------------------

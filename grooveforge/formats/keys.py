@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from grooveforge.core import kick, timekeeper
+from grooveforge.core.fit import FITS
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
 from grooveforge.core.riff import MODES
-from grooveforge.core.song import LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
+from grooveforge.core.song import FINALS, LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
 from grooveforge.formats import key_values as v
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
@@ -72,9 +73,10 @@ KEYS: tuple[Key, ...] = (
     Key("levels", ALL, v.choice(*LEVELS), "shaped, flat", "shaped", "how loud strokes are"),
     Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse"),
     Key("count_in", (SONG,), v.whole(0, 4), "0-4 bars", "0", "clicks before bar 1"),
-    Key("final", (SONG,), v.choice("bar", "hit"), "bar, hit", "bar", "how the song ends", True, ("bar",)),
+    Key("final", (SONG,), v.choice(*FINALS), "bar, hit", "bar", "how the song ends"),
     Key("part", (ENTRY,), v.text, "a part's name", "needed", "which part is played"),
-    Key("groove", BOTH, v.text, "a groove of the sheet or library, a file", "needed unless tacet", "what is played"),
+    Key("groove", BOTH, v.text, "a groove of the sheet or library, a file", "needed unless stops or tacet",
+        "what is played"),
     Key("bars", BOTH, v.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
     Key("timekeeper", BOTH, v.hand, _SURFACES, "the groove's", "where the timekeeping hand stands"),
     Key("timekeeper", (GROOVE,), v.surface, "a surface", "the tab's", "what the timekeeping hand strikes"),
@@ -92,19 +94,17 @@ KEYS: tuple[Key, ...] = (
     Key("riff_mode", BOTH, v.choice(*MODES), ", ".join(MODES), "all", "which attacks count"),
     Key("riff_restart", BOTH, v.truth, "true, false", "true", "whether the riff restarts with each section"),
     Key("riff_downbeat", BOTH, v.truth, "true, false", "false", "a kick on each 1 as well"),
-    Key("ending", BOTH, v.ending, 'false, true, "1 beat", "2 beats", "1 bar"', "false", "last strokes that move",
-        True, (False,)),
-    Key("fill", BOTH, v.fill, 'false, "1 beat" to "2 bars", a fill', "false", "fill at the section's end",
-        True, (False,)),
-    Key("fill_every", BOTH, v.fill_every, "4, 8, 12, 16 bars", "the section's end", "how often a fill comes", True),
+    Key("ending", BOTH, v.ending, 'false, true, "1 beat", "2 beats", "1 bar"', "false", "last strokes that move"),
+    Key("fill", BOTH, v.fill, 'false, "1 beat" to "2 bars", a fill', "false", "fill at the section's end"),
+    Key("fill_every", BOTH, v.fill_every, "4, 8, 12, 16 bars", "the section's end", "how often a fill comes"),
     Key("arrival", BOTH, v.arrival, 'true, "soft", false', "true", "crash and kick on the section's 1"),
-    Key("stops", BOTH, v.text, '"1.1 2.1 4.2&"', "none", "hits with silence between", True),
-    Key("choke", BOTH, v.truth, "true, false", "false", "whether stops are damped", True, (False,)),
+    Key("stops", BOTH, v.text, '"1.1 2.1 4.2&"', "none", "hits with silence between"),
+    Key("choke", BOTH, v.truth, "true, false", "false", "whether stops are damped"),
     Key("tacet", BOTH, v.truth, "true, false", "false", "silence"),
     Key("play", BOTH, v.lanes, "list of timekeeper, snare, kick, other", "all", "which lanes play"),
     Key("level", BOTH, v.level, '"-2" to "+2", { from, to }', "0", "louder or softer"),
-    Key("insert", BOTH, v.insert, "[{ before_bar = 5, beats = 2 }]", "none", "beats put between bars", True),
-    Key("fit", BOTH, v.choice("cut", "run"), "cut, run", "an error", "a groove of another metre", True),
+    Key("insert", BOTH, v.insert, "[{ before_bar = 5, beats = 2 }]", "none", "beats put between bars"),
+    Key("fit", BOTH, v.choice(*FITS), "cut, run", "an error", "a groove of another metre"),
     Key("name", (ENTRY,), v.text, "text", "the part's name", "what this statement is called"),
     Key("repeat", (ENTRY,), v.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
     Key("fixed", (ENTRY,), v.fixed, 'true, "9-12", ["kick"]', "false", "kept as it is by later changes"),

@@ -17,12 +17,16 @@ def clock(seconds: float) -> str:
     return f"{int(minutes)}:{rest:04.1f}"
 
 
-def road_map(arrangement: Arrangement) -> str:
-    """The road map as text: a title line, then a line a section; every bar of the song is in one of them."""
+def road_map(arrangement: Arrangement, notes: Sequence[str] = ()) -> str:
+    """The road map as text: a title line, then a line a section; every bar of the song is in one of them.
+
+    `notes` stand below: what was left out or made up.
+    """
     rows = [HEADINGS, *(_row(section) for section in arrangement.sections)]
     widths = [max(len(row[column]) for row in rows) for column in range(len(HEADINGS) - 1)]
     head = f"{arrangement.title}: {arrangement.bars} bars, {clock(arrangement.seconds)}"
-    return "\n".join([head, "", *(_line(row, widths) for row in rows)]) + "\n"
+    below = ["", *notes] if notes else []
+    return "\n".join([head, "", *(_line(row, widths) for row in rows), *below]) + "\n"
 
 
 def _line(row: Sequence[str], widths: Sequence[int]) -> str:
@@ -33,7 +37,7 @@ def _line(row: Sequence[str], widths: Sequence[int]) -> str:
 def _row(section: Section) -> tuple[str, ...]:
     last = section.bar + section.bars - 1
     bars = f"{section.bar}-{last}" if last > section.bar else f"{section.bar}"
-    feel = "tacet" if section.settings.tacet else section.feel or "-"
+    feel = "tacet" if section.settings.tacet else "stops" if section.settings.stops else section.feel or "-"
     hand = ", ".join(section.timekeepers) or "-"
     words = "; ".join(difference.in_words for difference in section.differences)
     return bars, section.name, str(section.meter), tempo_words(section), feel, hand, words
@@ -57,7 +61,7 @@ def section_facts(section: Section) -> dict[str, object]:
         "tempo": plain_value(section.tempo[0][1]),
         "feel": section.feel,
         "timekeeper": list(section.timekeepers),
-        "backbeats_per_bar": round(section.backbeats / section.bars, 6),
+        "backbeats_per_bar": round(section.backbeats / section.own_bars, 6),
         "differences": [
             {"key": row.key, "from": row.before, "to": row.now, "in_words": row.in_words}
             for row in section.differences

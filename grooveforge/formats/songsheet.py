@@ -6,22 +6,24 @@ backbeats) is settled; then what holds in each section is checked (`songsheet_ch
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from typing import Any, cast
 
+from grooveforge.core.figures import Stops
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.riff import is_riff_file
-from grooveforge.core.song import Entry, Fixed, Riff, Settings, Song
+from grooveforge.core.song import BAR, Entry, Fixed, Riff, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats import keys
-from grooveforge.formats.beats import parse_beats
+from grooveforge.formats.beats import parse_beats, parse_stops
 from grooveforge.formats.groovefile import FOUR_FOUR, groove_from_table, meter_of
 from grooveforge.formats.key_values import kind_of, shown
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet_checks import Said, check_sections
+from grooveforge.formats.songsheet_fills import NO_FILLS, FillSource, sheet_fills
 from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nearest
 
 GrooveFinder = Callable[[str], Groove]
@@ -43,13 +45,20 @@ def no_riff_files(name: str, grid: int | None) -> Riff:
     raise FormatError("no riff file is at hand here", found=shown(name), hint="a typed riff")
 
 
-def read_song(text: str, name: str, find_groove: GrooveFinder, find_riff: RiffFinder = no_riff_files) -> Song:
+def read_song(
+    text: str,
+    name: str,
+    find_groove: GrooveFinder,
+    find_riff: RiffFinder = no_riff_files,
+    fills: FillSource = NO_FILLS,
+) -> Song:
     """The song of a sheet's text.
 
     Parameters
     ----------
     name : of the file, the title where the sheet says none.
     find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError; find_riff : a riff file.
+    fills : where fills come from.
 
     Raises
     ------
@@ -58,7 +67,7 @@ def read_song(text: str, name: str, find_groove: GrooveFinder, find_riff: RiffFi
     """
     table = load_toml(text)
     faults = FaultList()
-    song = _SheetReader(table, name, (find_groove, find_riff), faults).song()
+    song = _SheetReader(table, name, (find_groove, find_riff, fills), faults).song()
     if faults:
         raise FormatError(place_faults(text, faults))
     return song
@@ -76,13 +85,22 @@ class _Layer:
 _NOTHING = _Layer(())
 
 
+def _stops(text: str, meter: Meter) -> Stops:
+    return Stops(text, parse_stops(text, meter))
+
+
+_PLACES: Mapping[str, Callable[[str, Meter], object]] = {"backbeats": parse_beats, "stops": _stops}
+"""Keys that hold beat numbers, and what their text says in a metre."""
+
+
 @dataclass(frozen=True)
 class _InForce:
-    """What the layers below say about the metre; `grouping` and `backbeats` as they are written."""
+    """What the layers below say that goes by the metre; all but that as it is written."""
 
     meter: Meter
     grouping: tuple[int, ...] | None = None
     backbeats: str | None = None
+    stops: str | None = None
 
     @property
     def figures(self) -> tuple[int, int]:
@@ -90,16 +108,16 @@ class _InForce:
 
     def under(self, layer: _Layer) -> _InForce:
         """What is in force above one more layer."""
-        names = {name: layer.read[name] for name in ("meter", "grouping", "backbeats") if name in layer.read}
+        names = {name: layer.read[name] for name in ("meter", "grouping", *_PLACES) if name in layer.read}
         return replace(self, **cast("dict[str, Any]", names))
 
 
 class _SheetReader:
     def __init__(
-        self, table: Table, name: str, finders: tuple[GrooveFinder, RiffFinder], faults: FaultList
+        self, table: Table, name: str, finders: tuple[GrooveFinder, RiffFinder, FillSource], faults: FaultList
     ) -> None:
         self.table, self.name, self.faults = table, name, faults
-        self.find_groove, self.find_riff = finders
+        self.find_groove, self.find_riff, self.fill_source = finders
         self.own = keys.read_keys(table, keys.SONG, faults, (), TABLES)
         self.meter = meter_of(self.own, FOUR_FOUR, faults, ())
 
@@ -116,7 +134,10 @@ class _SheetReader:
         defaults = self.settings(base, in_song)
         part_settings = {name: self.settings(layer, in_song.under(base)) for name, layer in parts.items()}
         entries = tuple(self.entry(layer, in_song.under(base).under(parts[_part(layer)])) for layer in form)
-        grooves = self.grooves([base, *parts.values(), *form], sheet_grooves)
+        layers = [base, *parts.values(), *form]
+        grooves = self.grooves(layers, sheet_grooves)
+        said = ((layer.read.get("fill"), (*layer.path, "fill")) for layer in layers)
+        fills, pool = sheet_fills(said, self.fill_source, self.faults)
         song = Song(
             cast(str, self.own.get("title", self.name)),
             entries,
@@ -129,6 +150,9 @@ class _SheetReader:
             defaults,
             Settings(**cast("dict[str, Any]", {name: self.own[name] for name in OWN if name in self.own})),
             cast(int, self.own.get("count_in", 0)),
+            final=cast(str, self.own.get("final", BAR)),
+            fills=fills,
+            fill_pool=pool,
         )
         song = replace(song, riffs=self.riffs(song, parts, form))
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
@@ -210,12 +234,13 @@ class _SheetReader:
             values["grouping"] = meter.grouping  # the one from below is of another metre
         if said is not None:
             values["meter"] = meter
-        own = values.pop("backbeats", None)
-        # The same beat numbers are other places in another metre.
-        text = own or (below.backbeats if moved else None)
-        if text is not None:
-            with self.faults.at(*layer.path, "meter" if own is None else "backbeats"):
-                values["backbeats"] = parse_beats(text, meter)
+        for name, parse in _PLACES.items():
+            own = values.pop(name, None)
+            # The same beat numbers are other places in another metre.
+            text = own or (getattr(below, name) if moved else None)
+            if text is not None:
+                with self.faults.at(*layer.path, "meter" if own is None else name):
+                    values[name] = parse(text, meter)
         return Settings(**values)
 
     def entry(self, layer: _Layer, below: _InForce) -> Entry:

@@ -59,6 +59,9 @@ def _check_section(song: Song, entry: Entry, said: Said, faults: FaultList) -> i
     if holds.kick == kick.FOLLOW and not said.says("riff"):
         path = said.where("kick", entry.part)
         faults.add('kick = "follow" needs a riff to follow', path, hint='riff = "x--X--x-"')
+    if holds.fill_every is not None and not said.says("fill"):
+        path = said.where("fill_every", entry.part)
+        faults.add("fill_every needs a fill to come so often", path, hint='fill = "1 bar"')
     groove = song.grooves.get(holds.groove or "")
     bars = holds.bars if holds.bars is not None else groove.bars if groove is not None else None
     if bars is None:

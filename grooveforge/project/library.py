@@ -9,10 +9,12 @@ from functools import lru_cache
 from pathlib import Path
 
 from grooveforge import files
+from grooveforge.core.figures import Fill
 from grooveforge.core.groove import Groove
 from grooveforge.errors import FileError, FormatError, GrooveForgeError
-from grooveforge.formats.groovefile import GrooveFile, read_groove_file
+from grooveforge.formats.groovefile import GrooveFile, read_fill_file, read_groove_file
 from grooveforge.formats.smf_events import ascii_text
+from grooveforge.formats.songsheet_fills import FillSource
 
 ENDING = ".toml"
 GROOVES, FILLS, SONGS = "grooves", "fills", "songs"
@@ -68,6 +70,37 @@ def groove_file(path: Path) -> GrooveFile:
         raise error.in_file(str(path)) from error
 
 
+@lru_cache(maxsize=1024)
+def fill_of(path: Path) -> Fill:
+    """The fill of a file from disk; errors name the file."""
+    try:
+        return read_fill_file(files.read_text(path)).fill(path.stem)
+    except GrooveForgeError as error:
+        raise error.in_file(str(path)) from error
+
+
+@lru_cache(maxsize=1)
+def library_fills() -> tuple[Fill, ...]:
+    """Every shipped fill in order of its file name."""
+    return tuple(fill_of(path) for path in library_files(FILLS))
+
+
+def fill_source(folder: Path) -> FillSource:
+    """Where the fills of a sheet come from: by name beside the sheet, then the library's; by length the library's."""
+
+    def find(name: str) -> Fill:
+        names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
+        for path in (folder / beside for beside in names):
+            if path.is_file():
+                return fill_of(path)
+        path = library() / FILLS / f"{file_name_of(name)}{ENDING}"
+        if not path.is_file():
+            raise FormatError(f"no fill is called {name!r}", hint=_nearest(name, FILLS, 'a length: "1 bar"'))
+        return fill_of(path)
+
+    return FillSource(find, library_fills)
+
+
 def groove_finder(folder: Path) -> Callable[[str], Groove]:
     """A function that finds the grooves a sheet names: beside the sheet, then in the library.
 
@@ -102,7 +135,7 @@ def is_midi(data: bytes) -> bool:
     return data[:4] == b"MThd" or (data[:4] == b"RIFF" and data[8:12] == b"RMID")
 
 
-def _nearest(name: str) -> str:
-    names = [path.stem for path in library_files(GROOVES)]
+def _nearest(name: str, folder: str = GROOVES, others: str = "`grooveforge grooves` lists all") -> str:
+    names = [path.stem for path in library_files(folder)]
     close = get_close_matches(file_name_of(name), names, n=3, cutoff=0.4)
-    return (f"one of {', '.join(close)}; " if close else "") + "`grooveforge grooves` lists all"
+    return (f"one of {', '.join(close)}; " if close else "") + others

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from grooveforge.core.arrange import Arrangement
+from grooveforge.core.kit import Kind
 from grooveforge.core.perform import Performance, perform, section_ticks
 from grooveforge.formats import midi
 from grooveforge.formats.keymap import Replacement
@@ -21,6 +22,7 @@ class Rendered:
     files: dict[str, bytes] = field(default_factory=dict)
     replacements: tuple[Replacement, ...] = ()
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool = False) -> Rendered:
@@ -40,7 +42,15 @@ def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool
     if sections:
         made |= section_files(arrangement, performance, stem, options)
     warnings = (*sheet.warnings, *song.warnings)
-    return Rendered(arrangement, performance, made, song.replacements, warnings)
+    notes = (*arrangement.notes, *_choke_notes(performance))
+    return Rendered(arrangement, performance, made, song.replacements, warnings, notes)
+
+
+def _choke_notes(performance: Performance) -> tuple[str, ...]:
+    """A line for chokes: General MIDI has no note that damps a cymbal."""
+    count = int((performance.events.kind == Kind.CHOKE).sum())
+    said = f"{count} choked strokes end after an eighth or at the next stop; a General MIDI kit may let them ring on"
+    return (said,) if count else ()
 
 
 def section_files(

@@ -13,7 +13,7 @@ from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.songsheet import read_song
-from grooveforge.project.library import ENDING, groove_finder, is_midi
+from grooveforge.project.library import ENDING, fill_source, groove_finder, is_midi
 from grooveforge.project.riffs import riff_finder
 
 
@@ -70,7 +70,7 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     `warnings` takes what there is to say about riff files.
     """
     folder = Path() if path == files.STANDARD_STREAM else Path(path).parent
-    return read_song(text, stem_of(path), groove_finder(folder), riff_finder(folder, warnings))
+    return read_song(text, stem_of(path), groove_finder(folder), riff_finder(folder, warnings), fill_source(folder))
 
 
 def arranged(sheet: Sheet) -> Arrangement:
