@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from math import lcm
 
 from grooveforge.core.kit import Kind
 from grooveforge.core.meter import Meter
@@ -50,7 +51,7 @@ class Fill:
     joined: tuple[str, ...] = ()
 
     def __hash__(self) -> int:
-        return hash((self.name, self.beats))
+        return hash((self.name, len(self.strokes)))
 
     @property
     def names(self) -> frozenset[str]:
@@ -61,6 +62,11 @@ class Fill:
     def whole(self) -> Fraction:
         """Length in whole notes."""
         return sum(self.beats, Fraction(0))
+
+    @cached_property
+    def grid(self) -> int:
+        """The coarsest grid, in steps to a whole note, that has a step for every stroke."""
+        return lcm(*(stroke.place.denominator for stroke in self.strokes))
 
 
 @dataclass(frozen=True)

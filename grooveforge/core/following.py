@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from grooveforge.core.arrange import Arrangement, Section
+from grooveforge.core.groove import KICK
 from grooveforge.core.riff import attack_places, meeting_bars
 
 
@@ -56,8 +57,13 @@ class SectionFollowing(Following):
 
 
 def followed_sections(arrangement: Arrangement) -> tuple[SectionFollowing, ...]:
-    """Every section whose kick follows a riff, in order."""
-    return tuple(section_following(section) for section in arrangement.sections if section.followed is not None)
+    """Every section whose kick follows a riff, in order; those that leave the kick out are none."""
+    return tuple(section_following(section) for section in arrangement.sections if _follows(section))
+
+
+def _follows(section: Section) -> bool:
+    play = section.settings.play
+    return section.followed is not None and (play is None or KICK in play)
 
 
 def together(sections: Iterable[Following]) -> Following:
@@ -107,6 +113,6 @@ def kick_places(section: Section) -> list[Fraction]:
     for span in section.spans:
         if not span.own:
             continue
-        found += [begin + span.groove.position(step) for step in span.groove.lane_on("kick").struck.tolist()]
+        found += [begin + span.groove.position(step) for step in span.groove.lane_on(KICK).struck.tolist()]
         begin += span.groove.whole
     return found

@@ -117,6 +117,11 @@ class Lane:
 
     def at(self, index: NDArray[np.int64] | slice) -> Lane:
         """The lane made of the cells that a slice or an index array picks, in that order."""
+        if isinstance(index, slice):  # views of what was checked and frozen already
+            part = object.__new__(Lane)
+            for name, column in (("velocity", self.velocity), ("kind", self.kind), ("offset", self.offset)):
+                object.__setattr__(part, name, column[index])
+            return part
         return Lane(self.velocity[index], self.kind[index], self.offset[index])
 
     def put(self, steps: Iterable[int], velocity: int, kind: Kind) -> Lane:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,15 +15,15 @@ from grooveforge.core.arrival import SOFT, arrival, arrives, final_hit, soft_arr
 from grooveforge.core.chance import generator
 from grooveforge.core.ending import Endings, Tail
 from grooveforge.core.figures import FULL_ENDING, LENGTHS, Fill, last_beats
-from grooveforge.core.fill import STRAIGHT, TRIPLE, Chosen, Place, choose, division_of, played
-from grooveforge.core.groove import KICK, LANES
+from grooveforge.core.fill import STRAIGHT, TRIPLE, division_of, played
+from grooveforge.core.fill_choice import NO_NAMES, Chosen, Place, chooser
+from grooveforge.core.fill_laying import with_fills
+from grooveforge.core.groove import KICK, LANES, Groove
 from grooveforge.core.kick import FOLLOW
 from grooveforge.core.section import Section, Span
 from grooveforge.core.song import HIT, Settings, Song
-from grooveforge.core.spans import Spans, bar_at, cut_at_bar, laid, meters, silenced, starts, whole
+from grooveforge.core.spans import Spans, bar_at, cut_at_bar, meters, whole
 from grooveforge.errors import MusicError
-
-NO_NAMES: frozenset[str] = frozenset()
 
 
 def lanes_of(settings: Settings) -> frozenset[str]:
@@ -50,6 +51,7 @@ class Phrases:
 
     def __post_init__(self) -> None:
         self.endings = Endings(self.song.seed)
+        self.chooser = chooser(self.song.fill_pool)
 
     def finished(self, section: Section, after: Section | None) -> Section:
         """A section with its fills or ending, its arrival, and the final hit where nothing comes after it.
@@ -94,62 +96,61 @@ class Phrases:
 
     def _filled(self, section: Section, after: Section | None) -> tuple[Spans, bool]:
         """The spans with fills, and whether there is one at the very end."""
-        spans = section.spans
         said = section.settings
         if not said.fill:
-            return spans, False
+            return section.spans, False
         chance = generator(self.song.seed, section.part, section.statement, "fill")
-        at_end = False
+        fills: list[tuple[Fraction, Fill]] = []
         for end, leads_to in _fill_places(section, after):
             draw = float(chance.random())
             if leads_to is None and self.song.final != HIT:
-                self._say(section, spans, end, 'is left out: nothing comes after it but the end (final = "hit")')
+                self._say(section, end, 'is left out: nothing comes after it but the end (final = "hit")')
                 continue
-            filled = self._with_fill(section, spans, (end, leads_to), draw)
-            at_end = at_end or (filled is not None and end == whole(section.spans))
-            spans = filled or spans
-        return spans, at_end
+            fill = self._fill(section, end, leads_to, draw)
+            if fill is not None:
+                if fills and end - fill.whole < fills[-1][0]:
+                    fills.pop()  # the later one leads on, and takes the place of what it reaches into
+                fills.append((end, fill))
+        kept = frozenset({KICK} if said.kick == FOLLOW else ())
+        at_end = bool(fills) and fills[-1][0] == whole(section.spans)
+        return with_fills(section.spans, fills, kept), at_end
 
-    def _say(self, section: Section, spans: Spans, end: Fraction, what: str) -> None:
-        bar = bar_at(spans, end) - 1
-        self.notes.append(f"{section.name}, bar {bar}: the fill {what}")
+    def _say(self, section: Section, end: Fraction, what: str) -> None:
+        self.notes.append(f"{section.name}, bar {bar_at(section.spans, end) - 1}: the fill {what}")
 
-    def _with_fill(
-        self, section: Section, spans: Spans, place: tuple[Fraction, Section | None], draw: float
-    ) -> Spans | None:
-        end, leads_to = place
+    def _fill(self, section: Section, end: Fraction, leads_to: Section | None, draw: float) -> Fill | None:
         said = str(section.settings.fill)
-        follows = section.settings.kick == FOLLOW
-        lanes = lanes_of(section.settings) - ({KICK} if follows else set())
-        named = self.song.fills.get(said)
+        lanes = lanes_of(section.settings) - ({KICK} if section.settings.kick == FOLLOW else set())
         if said in LENGTHS:
-            before_end, _ = cut_at_bar(spans, bar_at(spans, end))
-            beats = last_beats(said, meters(before_end))
-            chosen = choose(self.song.fill_pool, self._place(section, (end, leads_to), beats, lanes), draw, self.before)
-        elif named is None:
-            raise MusicError("no fill has this name", found=repr(said))
+            chosen = self.chooser.choose(_place(section, end, leads_to, lanes), draw, self.before)
+        elif said in self.song.fills:
+            chosen = Chosen(played(self.song.fills[said], lanes))
         else:
-            chosen = Chosen(played(named, lanes))
+            raise MusicError("no fill has this name", found=repr(said))
         if chosen is None:
             alone = ", ".join(sorted(lanes)) or "nothing"
-            self._say(section, spans, end, f"of {said} is left out: {alone} plays, and none fits that")
+            self._say(section, end, f"of {said} is left out: {alone} plays, and none fits that")
             return None
         if chosen.note:
-            self._say(section, spans, end, f"is none of the library as it stands: {chosen.note}")
+            self._say(section, end, f"is none of the library as it stands: {chosen.note}")
         self.before = chosen.fill.names
-        return with_fill(spans, end, chosen.fill, frozenset({KICK} if follows else ()))
+        return chosen.fill
 
-    def _place(
-        self, section: Section, at: tuple[Fraction, Section | None], beats: tuple[Fraction, ...], lanes: frozenset[str]
-    ) -> Place:
-        end, leads_to = at
-        start = end - sum(beats, Fraction(0))
-        bpm = [rate for quarter, rate in section.tempo if quarter <= 4 * start][-1]
-        target = section if leads_to is None or is_silent(leads_to.settings) else leads_to
-        inside = leads_to is section
-        step = 0 if leads_to is None or inside else _level(leads_to.settings, 0) - _level(section.settings, 1)
-        strokes, division = _speed(target)
-        return Place(beats, bpm, strokes, division, step, section.timekeepers, lanes)
+
+def _place(section: Section, end: Fraction, leads_to: Section | None, lanes: frozenset[str]) -> Place:
+    spans = section.spans
+    metres = meters(spans)[: bar_at(spans, end) - section.bar]
+    beats = last_beats(str(section.settings.fill), metres)
+    start = 4 * (end - sum(beats, Fraction(0)))
+    bpm = [rate for quarter, rate in section.tempo if quarter <= start][-1]
+    target = section if leads_to is None or is_silent(leads_to.settings) else leads_to
+    step = 0
+    if leads_to is not None and leads_to is not section:
+        step = _level(leads_to.settings, 0) - _level(section.settings, 1)
+    strokes, division = _speed(target.spans[0].groove)
+    a_second = strokes * float(target.tempo[0][1]) / 60
+    last_bar = len(metres[-1].beats) if len(beats) > len(metres[-1].beats) else 0
+    return Place(beats, bpm, a_second, division, step, section.timekeepers, lanes, last_bar)
 
 
 def _level(settings: Settings, end: int) -> int:
@@ -174,41 +175,13 @@ def _fill_places(section: Section, after: Section | None) -> list[tuple[Fraction
     return [*found, (end, after)]
 
 
-def _speed(section: Section) -> tuple[float, str]:
-    """How many instants a second a section strikes in its first span, and how it divides its beats."""
-    groove = section.spans[0].groove
+@lru_cache(maxsize=256)
+def _speed(groove: Groove) -> tuple[float, str]:
+    """How many instants a quarter a groove strikes, and how it divides its beats."""
     struck = [lane.struck for _, lane in groove.voices]
     if not struck:
         return 0.0, STRAIGHT
     steps = np.unique(np.concatenate(struck))
-    seconds = float(groove.whole * 240 / section.tempo[0][1])
-    in_bar = {Fraction(int(step), groove.grid) for step in np.unique(steps % groove.steps_per_bar)}
+    in_bar = (Fraction(int(step), groove.grid) for step in np.unique(steps % groove.steps_per_bar))
     division = division_of(groove.meter.beat_lengths, in_bar)
-    return steps.size / seconds, TRIPLE if division == TRIPLE else STRAIGHT
-
-
-def with_fill(spans: Spans, end: Fraction, fill: Fill, kept: frozenset[str] = NO_NAMES) -> Spans:
-    """The spans with a fill that ends at `end`, a bar line; the groove's lanes but the kept ones rest in it.
-
-    Raises
-    ------
-    MusicError
-        When the fill is longer than what stands before it, or needs a grid over 96 steps to a whole note.
-    """
-    start = end - fill.whole
-    if start < 0:
-        raise MusicError(f"the fill {fill.name!r} is longer than what it stands in", hint="a shorter fill")
-    head, tail = cut_at_bar(spans, bar_at(spans, start))
-    tail, rest = cut_at_bar(tail, bar_at(spans, end))
-    begin = whole(head)
-    changed = []
-    for span, edge in zip(tail, starts(tail)):
-        inside = start - begin - edge
-        strokes = [
-            replace(stroke, place=stroke.place + inside)
-            for stroke in fill.strokes
-            if 0 <= stroke.place + inside < span.groove.whole
-        ]
-        begun = span.groove.fit_grid((max(inside, Fraction(0)),))
-        changed.append(replace(span, groove=laid(silenced(begun, inside, kept), strokes)))
-    return (*head, *changed, *rest)
+    return steps.size / float(4 * groove.whole), TRIPLE if division == TRIPLE else STRAIGHT

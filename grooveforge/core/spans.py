@@ -1,19 +1,15 @@
-"""Runs of spans as one stretch of time: cutting them at bar lines, silencing, laying strokes over them.
+"""Runs of spans as one stretch of time: where they start, cutting them at bar lines.
 
 Positions are whole notes from the first span's start.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 
-import numpy as np
-
-from grooveforge.core.figures import FillStroke
-from grooveforge.core.groove import LANES, Groove, Lane
 from grooveforge.core.meter import Meter
 from grooveforge.core.section import Span
 
@@ -70,43 +66,3 @@ def bar_at(spans: Sequence[Span], position: Fraction) -> int:
         if position < end:
             return span.bar + int((position - end + span.groove.whole) / span.groove.meter.whole)
     return spans[-1].bar + spans[-1].groove.bars
-
-
-def silenced(groove: Groove, start: Fraction, kept: Collection[str]) -> Groove:
-    """The groove with all lanes but the `kept` ones resting from a position on."""
-    kept_lanes = groove.mask(kept)
-    rest = groove.mask(set(LANES) - set(kept), slice(0, int(start * groove.grid))) if start > 0 else None
-    if rest is None:
-        return kept_lanes
-    return replace(
-        rest,
-        kick=rest.kick or kept_lanes.kick,
-        snare=rest.snare or kept_lanes.snare,
-        hand=rest.hand or kept_lanes.hand,
-        surface=rest.surface or kept_lanes.surface,
-        others=rest.others or kept_lanes.others,
-    )
-
-
-def laid(groove: Groove, strokes: Iterable[FillStroke]) -> Groove:
-    """The groove with strokes laid over its lanes of kick, snare and further surfaces.
-
-    Raises
-    ------
-    MusicError
-        When no grid of at most 96 steps to a whole note holds them all.
-    """
-    listed = list(strokes)
-    finer = groove.fit_grid(stroke.place for stroke in listed)
-    by_surface: dict[str, list[FillStroke]] = {}
-    for stroke in listed:
-        by_surface.setdefault(stroke.surface, []).append(stroke)
-    for surface, row in by_surface.items():
-        lane = finer.lane_on(surface)
-        velocity, kind, offset = lane.velocity.copy(), lane.kind.copy(), lane.offset.copy()
-        steps = np.array([finer.step(stroke.place) for stroke in row])
-        velocity[steps] = [stroke.velocity for stroke in row]
-        kind[steps] = [stroke.kind for stroke in row]
-        offset[steps] = 0.0
-        finer = finer.with_lane(surface, Lane(velocity, kind, offset))
-    return finer
