@@ -33,6 +33,8 @@ class FeelChange:
         where that is None).
     has_riff : whether a guitar riff is known: riff kicks then stay on backbeats too.
     keep_hand : leave the timekeeper's rate alone even into d-beat and blast.
+    by_table : take the groove's backbeats for the table's even where they differ: bars that were played, in
+        which one missing stroke makes no backbeats of the groove's own.
     """
 
     feel: str | None = None
@@ -42,6 +44,7 @@ class FeelChange:
     backbeats_feel: str | None = None
     has_riff: bool = False
     keep_hand: bool = False
+    by_table: bool = False
 
 
 def target_feel(reading: FeelReading, wanted: str | None) -> str | None:
@@ -66,7 +69,7 @@ def set_feel(groove: Groove, change: FeelChange) -> Groove:
     MusicError
         When the feel does not exist, leads off the ladder, has no meaning in the metre or leaves the grid.
     """
-    reading = read_feel(groove)
+    reading = _reading(groove, change)
     feel = target_feel(reading, change.feel)
     if change.kick not in kick.POLICIES:
         raise MusicError("no such kick policy", found=repr(change.kick), allowed=", ".join(kick.POLICIES))
@@ -87,6 +90,11 @@ def set_feel(groove: Groove, change: FeelChange) -> Groove:
     moved = _apply(moved, _repeated_reading(reading, groove, moved), new, replace(change, feel=feel))
     spelled = spelling if feel in feel_table.SPELLINGS else None
     return replace(moved, feel=feel, spelling=spelled, backbeats=new.backbeats if own else None)
+
+
+def _reading(groove: Groove, change: FeelChange) -> FeelReading:
+    reading = read_feel(groove)
+    return replace(reading, own=False) if change.by_table else reading
 
 
 def _without_feel(groove: Groove, change: FeelChange) -> Groove:
