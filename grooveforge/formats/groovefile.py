@@ -315,6 +315,21 @@ def print_groove_file(file: PatternFile) -> str:
     return "".join([f"tab = '''\n{tab}'''\n", *lines])
 
 
+def groove_table(file: GrooveFile) -> dict[str, object]:
+    """The keys of a groove as a table of a song sheet holds them, plain values by key."""
+    table: dict[str, object] = {"tab": file.tab.printed(with_legend=False)}
+    if file.meter != FOUR_FOUR:
+        table |= {"meter": str(file.meter), "grouping": list(file.meter.grouping)}
+    said = {
+        "grid": file.grid,
+        "feel": file.feel,
+        "spelling": file.spelling,
+        "backbeats": beat_text(file.backbeats, file.meter) if file.backbeats else None,
+        "timekeeper": file.timekeeper,
+    }
+    return table | {key: value for key, value in said.items() if value is not None}
+
+
 def _list(words: Iterable[str]) -> str:
     return f"[{', '.join(words)}]"
 

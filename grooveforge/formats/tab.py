@@ -12,7 +12,7 @@ from collections import Counter
 from difflib import get_close_matches
 
 from grooveforge.core.groove import Groove
-from grooveforge.core.kit import Kind
+from grooveforge.core.kit import SURFACE_CODES, Kind
 from grooveforge.errors import Fault, FormatError
 from grooveforge.formats.tab_marks import (
     FREE,
@@ -175,7 +175,8 @@ def tab_from(groove: Groove, bar_lines: bool | None = None) -> Tab:
             cells.setdefault(label, {}).setdefault(step, {}).setdefault(struck, mark)
     rows = []
     for label in sorted(cells or {"BD": {}}, key=order_of):
-        stacks = {step: list(marks.values()) for step, marks in cells.get(label, {}).items()}
+        stacks = {step: [marks[name] for name in sorted(marks, key=SURFACE_CODES.__getitem__)]
+                  for step, marks in cells.get(label, {}).items()}  # fmt: skip
         for layer in range(max(map(len, stacks.values()), default=1)):
             marks = {step: stack[layer] for step, stack in stacks.items() if layer < len(stack)}
             rows.append(Row(label, steps_text(marks, groove.steps)))
