@@ -33,8 +33,6 @@ class FeelChange:
         where that is None).
     has_riff : whether a guitar riff is known: riff kicks then stay on backbeats too.
     keep_hand : leave the timekeeper's rate alone even into d-beat and blast.
-    by_table : take the groove's backbeats for the table's even where they differ: bars that were played, in
-        which one missing stroke makes no backbeats of the groove's own.
     """
 
     feel: str | None = None
@@ -44,7 +42,6 @@ class FeelChange:
     backbeats_feel: str | None = None
     has_riff: bool = False
     keep_hand: bool = False
-    by_table: bool = False
 
 
 def target_feel(reading: FeelReading, wanted: str | None) -> str | None:
@@ -93,8 +90,14 @@ def set_feel(groove: Groove, change: FeelChange) -> Groove:
 
 
 def _reading(groove: Groove, change: FeelChange) -> FeelReading:
+    """What the groove plays; where that is no feel by the table, the given backbeats tell which strokes are its own."""
     reading = read_feel(groove)
-    return replace(reading, own=False) if change.by_table else reading
+    anchor = change.backbeats_feel or change.feel
+    if reading.feel is not None or change.backbeats is None or anchor not in feel_table.FEELS:
+        return reading
+    bars = range(groove.bars)
+    places = tuple(bar * groove.meter.whole + place for bar in bars for place in change.backbeats)
+    return read_feel(replace(groove, feel=anchor, spelling=None, backbeats=places))
 
 
 def _without_feel(groove: Groove, change: FeelChange) -> Groove:

@@ -187,7 +187,7 @@ class _Editor:
         for size in range(len(table) - 1, 0, -1):
             above = self.spots.get(table[:size])
             if above is not None and above.kind != HEADER:
-                return self.changed(table, {key: value})  # its parent is a value or made by dotted keys
+                return self.added(table, {key: value})  # its parent is a value or made by dotted keys
         if any(isinstance(word, int) for word in table):
             raise UsageError(f"{path_text(table)} is not there")
         family = [spot for path, spot in self.spots.items() if path[0] == table[0] and spot.kind == HEADER]

@@ -14,19 +14,22 @@ from typing import Any, cast
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.song import Entry, Fixed, Settings, Song
-from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.errors import Fault, FormatError, GrooveForgeError
 from grooveforge.formats import keys
 from grooveforge.formats.beats import parse_beats
-from grooveforge.formats.groovefile import FOUR_FOUR, groove_from_table, meter_of
-from grooveforge.formats.key_values import kind_of, shown
+from grooveforge.formats.fillfile import FOUR_FOUR
+from grooveforge.formats.groovefile import groove_from_table, meter_of
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet_checks import Said, check_sections
 from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nearest
+from grooveforge.formats.toml_values import kind_of, shown
 
 GrooveFinder = Callable[[str], Groove]
 
 TABLES = ("form", "defaults", "parts", "grooves")
 PART_NAMES_SHOWN = 12
+MOST_FAULTS = 100
+"""Faults listed of one sheet; a file that is no sheet at all could have one in every line."""
 
 _SETTING_NAMES = {row.name for row in fields(Settings)}
 
@@ -48,7 +51,9 @@ def read_song(text: str, name: str, find_groove: GrooveFinder) -> Song:
     faults = FaultList()
     song = _SheetReader(table, name, find_groove, faults).song()
     if faults:
-        raise FormatError(place_faults(text, faults))
+        placed = place_faults(text, faults)
+        more = len(placed) - MOST_FAULTS
+        raise FormatError(placed[:MOST_FAULTS] + ([Fault(f"and {more:,} more faults")] if more > 0 else []))
     return song
 
 

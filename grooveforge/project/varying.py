@@ -75,7 +75,7 @@ def _vary_groove(text: str, change: Variation) -> Varied:
 def vary_groove(groove: Groove, change: Variation) -> Groove:
     """A groove, as a loop, with one change: feel, then the hand's rate, then its surface."""
     if change.moves_feel:
-        groove = set_feel(groove, replace(change.feel_change, by_table=False))
+        groove = set_feel(groove, change.feel_change)
     groove = set_subdivision(groove, change.subdivision or KEEP)
     return groove if change.timekeeper is None else groove.move_hand(change.timekeeper)
 
