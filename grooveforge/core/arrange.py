@@ -326,7 +326,7 @@ class _Builder:
         if said.riff is None:
             return Fraction(0)
         riff = (said.riff, said.riff_grid or DEFAULT_RIFF_GRID)
-        start = Fraction(0) if said.riff_restart else running.get(riff, Fraction(0))
+        start = running.get(riff, Fraction(0)) if said.riff_restart is False else Fraction(0)
         running[riff] = start + length
         return start
 

@@ -75,7 +75,9 @@ _DEFAULTS: Mapping[str, object] = MappingProxyType(
 """What holds where neither part nor defaults say a key."""
 
 
-def differences(plain: Settings, entry: Settings, resolved: Mapping[str, tuple[object, object]]) -> tuple[Difference, ...]:
+def differences(
+    plain: Settings, entry: Settings, resolved: Mapping[str, tuple[object, object]]
+) -> tuple[Difference, ...]:
     """What an entry's settings change against the part's plain ones.
 
     Parameters

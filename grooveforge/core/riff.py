@@ -6,6 +6,7 @@ are free. A riff of n steps under bars of m is a cycle that runs on over the bar
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from math import ceil
@@ -85,7 +86,7 @@ def follow(groove: Groove, riff: Riff, start: Fraction = Fraction(0), downbeats:
         bars = (number * groove.meter.whole for number in range(groove.bars))
         attacks = dict.fromkeys(bars, False) | attacks
     try:
-        finer = groove.fit_grid(attacks)
+        finer = replace(groove, kick=None).fit_grid(attacks)
     except MusicError as error:
         raise MusicError(
             "the riff's attacks do not fit the groove's grid", hint=f"a riff_grid that divides {FINEST_GRID}"

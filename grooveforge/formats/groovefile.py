@@ -19,7 +19,7 @@ from grooveforge.formats.beats import beat_text, parse_beats
 from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TempoRange
 from grooveforge.formats.keys import FILL, GROOVE, read_keys
 from grooveforge.formats.locate import place_faults
-from grooveforge.formats.tab import Tab, read_tab, tab_from
+from grooveforge.formats.tab import Tab, needs_hand_line, read_tab, tab_from
 from grooveforge.formats.toml_text import FaultList, Path, Table, blamed, load_toml, number_text, quoted
 
 
@@ -80,11 +80,12 @@ class GrooveFile:
 
     @classmethod
     def of(cls, groove: Groove, name: str | None = None) -> GrooveFile:
-        """A file that writes a groove: levels by their bands, no offsets.
+        """A file that writes a groove: levels by their bands, no offsets; the hand on the line T where only
+        that line has marks for its levels.
 
         Own backbeats that no beat numbers can name, or that differ from bar to bar, are left to the strokes.
         """
-        tab = tab_from(groove)
+        tab = tab_from(groove, hand_line=needs_hand_line(groove))
         grid = None if _tells(tab, groove) else groove.grid
         file = cls(tab, groove.meter, grid, name, groove.feel, groove.spelling, _every_bar(groove))
         if file.groove.surface == groove.surface:

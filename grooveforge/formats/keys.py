@@ -69,7 +69,8 @@ KEYS: tuple[Key, ...] = (
         True, ("experienced",)),
     Key("profile", FILES, t.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
     Key("looseness", ALL, t.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing", True, (0,)),
-    Key("levels", ALL, t.choice("shaped", "flat"), "shaped, flat", "shaped", "how loud strokes are", True, ("shaped",)),
+    Key("levels", ALL, t.choice("shaped", "flat"), "shaped, flat", "shaped", "how loud strokes are", True,
+        ("shaped", "flat")),  # every song is flat until levels are shaped
     Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse", True, ("1:1",)),
     Key("count_in", (SONG,), t.whole(0, 4), "0-4 bars", "0", "clicks before bar 1", True, (0,)),
     Key("final", (SONG,), t.choice("bar", "hit"), "bar, hit", "bar", "how the song ends", True, ("bar",)),

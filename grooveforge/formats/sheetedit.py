@@ -206,7 +206,13 @@ class _Editor:
             raise UsageError(f"{path_text(path)} is a table of dotted keys", hint="its keys one by one")
         if spot.kind == ITEM or self.is_inline(spot.table):
             return self.without_item(spot, self.children(spot.table, spot.kind))
-        return self.spliced(self.line_start(spot.start), self.line_end(spot.end), "")
+        return self.without_line(spot)
+
+    def without_line(self, spot: Spot) -> str:
+        """A key or item goes with its line; a comment behind it stays, on a line of its own."""
+        start, end = self.line_start(spot.start), self.line_end(spot.end)
+        _, sign, comment = self.text[spot.end : end].partition("#")
+        return self.spliced(start, end, self.text[start : spot.start] + sign + comment if sign else "")
 
     def without_table(self, path: Path, spot: Spot) -> str:
         deeper = any(other[: len(path)] == path and found.start > spot.start and found.kind == HEADER
@@ -225,7 +231,7 @@ class _Editor:
         rest = self.text[spot.end : end].lstrip(" \t")
         alone = not self.text[start : spot.start].strip() and (rest[:1] in ("\n", "\r", "") or _only_comma(rest))
         if spot.kind == ITEM and alone:
-            return self.spliced(start, end, "")
+            return self.without_line(spot)
         if at + 1 < len(siblings):
             return self.spliced(spot.start, siblings[at + 1].start, "")
         return self.spliced(siblings[at - 1].end if at else spot.start, spot.end, "")

@@ -238,7 +238,8 @@ class _SheetReader:
                 continue
             with self.faults.at(*layer.path, "groove"):
                 if name in missing:
-                    raise missing[name]
+                    # A groove file says where it is wrong, and says it once.
+                    raise FormatError(fault for fault in missing[name].faults if not fault.file)
                 try:
                     found[name] = self.find_groove(name)
                 except GrooveForgeError as error:

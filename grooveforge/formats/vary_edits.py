@@ -65,8 +65,10 @@ class Edits:
 
     def add_graces(self, tick: int, note: int, track: int, kind: Kind) -> None:
         """Add the grace strokes of a flam or drag before a tick; none before the file begins."""
+        if kind not in GRACE_STROKES:
+            return
         gap = max(1, round(GRACE_SECONDS / float(self.part.seconds_a_tick(np.array([tick]))[0])))
-        for number in range(1, GRACE_STROKES.get(kind, 0) + 1):
+        for number in range(1, GRACE_STROKES[kind] + 1):
             if tick >= number * gap:
                 self._added.append((tick - number * gap, note, GHOST, track))
 

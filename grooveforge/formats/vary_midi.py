@@ -156,7 +156,9 @@ def _set_feel(edits: Edits, stretch: Stretch, change: Variation) -> None:
 def _completed(groove: Groove, feel: str, spelling: str | None) -> Groove:
     """The groove with the backbeats put in that its feel has and the player left out.
 
-    All backbeats of the old feel go when a new one is set; being complete they are known for the table's.
+    The feel was heard among the bars around; bars cut out of them could tell another story (half of a roll is
+    no roll). Complete backbeats are the table's whatever else is played, and all of them go when a new feel
+    is set.
     """
     cycle = feel_table.pattern(groove.meter, feel, spelling)
     strokes = detect.loud_strokes(groove)
@@ -176,9 +178,9 @@ def _completed(groove: Groove, feel: str, spelling: str | None) -> Groove:
     _, voice, step = strokes[met_strokes[0]]
     model = groove.lane_on(voice)
     finer = groove.fit_grid(missing)
-    lane = finer.lane_on(voice)
     steps = [finer.step(place) for place in missing]
-    return finer.with_lane(voice, lane.put(steps, int(model.velocity[step]), Kind(int(model.kind[step]))))
+    lane = finer.lane_on(voice).put(steps, int(model.velocity[step]), Kind(int(model.kind[step])))
+    return finer.with_lane(voice, lane)
 
 
 # -- the hand --------------------------------------------------------------------------------------------
@@ -188,19 +190,35 @@ _Work = Callable[[Edits, Stretch, Groove, Variation], None]
 
 
 def _vary_hands(part: DrumPart, change: Variation, key: Key, work: _Work) -> DrumPart:
-    edits, found = Edits(part), False
-    for stretch in stretches_of(part, change.names, key):
-        if stretch.hand is None:
-            continue
-        found = True
-        try:
-            work(edits, stretch, with_hand(stretch.groove, stretch.hand), change)
-        except MusicError as error:
-            raise error.at(bars_in_words(stretch.numbers)) from error
+    """Every stretch of one hand changed; bars without a hand stay, and so do bars that leave the grid.
+
+    A stretch that cannot be changed as a whole is changed bar by bar: one odd bar must not hold up a file.
+    """
+    edits = Edits(part)
+    held = [stretch for stretch in stretches_of(part, change.names, key) if stretch.hand is not None]
+    left: list[tuple[Stretch, MusicError]] = []
+    for stretch in held:
+        if error := _tried(edits, stretch, change, work):
+            bars = stretch.single_bars()
+            failed = [(bar, its) for bar in bars if (its := _tried(edits, bar, change, work))] if len(bars) > 1 else []
+            left += failed or ([(stretch, error)] if len(bars) == 1 else [])
+    numbers = [number for stretch, _ in left for number in stretch.numbers]
+    if left and len(numbers) == sum(len(stretch.numbers) for stretch in held):
+        raise left[0][1].at(bars_in_words(numbers)) from left[0][1]
     changed = edits.finished()
-    if found:
-        return changed
-    return replace(changed, warnings=(*changed.warnings, "no hand keeps time in these bars: they are left as they are"))
+    said = ["no hand keeps time in these bars: they are left as they are"] if not held else []
+    if left:
+        said.append(f"{bars_in_words(numbers)}: {left[0][1].faults[0].message}: left as they are")
+    return replace(changed, warnings=(*changed.warnings, *said))
+
+
+def _tried(edits: Edits, stretch: Stretch, change: Variation, work: _Work) -> MusicError | None:
+    """What stands against a change to a stretch; None when it is made."""
+    try:
+        work(edits, stretch, with_hand(stretch.groove, str(stretch.hand)), change)
+    except MusicError as error:
+        return error
+    return None
 
 
 def _set_rate(edits: Edits, stretch: Stretch, before: Groove, change: Variation) -> None:

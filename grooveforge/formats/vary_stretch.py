@@ -56,6 +56,10 @@ class Stretch:
         """The surface that the hand stands on in most of the bars."""
         return Counter(row.timekeeper for row in self.facts).most_common(1)[0][0]
 
+    def single_bars(self) -> list[Stretch]:
+        """The stretch as one stretch a bar."""
+        return [Stretch(self.run, self.first + n, self.first + n + 1, (row,)) for n, row in enumerate(self.facts)]
+
     def rows(self, surface: str, steps: IntArray) -> IntArray:
         """The part's rows of all strokes on steps of the stretch."""
         return self.run.rows_at(surface, steps + self.first * self.run.groove.steps_per_bar)
@@ -124,11 +128,13 @@ def _write_lane(edits: Edits, stretch: Stretch, name: str, grooves: tuple[Groove
     if name == HAND:
         taken = _cymbal_places(before, surfaces) * (grid // before.grid)
         fresh &= ~np.isin(new_places, taken)
+    usual = int(np.median(old.velocity[old.struck])) if len(old.struck) else NORMAL
     for step in new.struck[fresh].tolist():
         velocity, kind = int(new.velocity[step]), Kind(int(new.kind[step]))
         surface = name
         if name == HAND:
-            surface, velocity = sounding(before.surface or "", kind, _level_like(old, velocity))
+            # The core gives a normal stroke where it knows no better: here the hand's own usual level is known.
+            surface, velocity = sounding(before.surface or "", kind, usual if velocity == NORMAL else velocity)
         bar, within = divmod(step, after.steps_per_bar)
         where = edits.part.bars[stretch.numbers[bar] - 1]
         edits.add(NewStroke(where, within, after.grid, surface, velocity, kind))
@@ -155,9 +161,3 @@ def _cymbal_places(groove: Groove, hand: tuple[str, ...]) -> IntArray:
         lane.struck for name, lane in groove.others if name not in hand and surface_row(name).family in CYMBALS
     ]
     return np.unique(np.concatenate(struck)) if struck else np.empty(0, np.int64)
-
-
-def _level_like(hand: Lane, velocity: int) -> int:
-    """A new stroke's level: where the core puts a normal stroke, the hand's own usual level."""
-    usual = int(np.median(hand.velocity[hand.struck])) if len(hand.struck) else NORMAL
-    return usual if velocity == NORMAL else velocity

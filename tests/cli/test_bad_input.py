@@ -25,7 +25,7 @@ def refused(run: Run, path: Path, *words: str) -> None:
 
 
 CHANGES = {
-    "an unknown key": ('bars = 4\n', 'bars = 4\nbarz = 4\n', "parts.verse.barz, line 15", "bars"),
+    "an unknown key": ("bars = 4\n", "bars = 4\nbarz = 4\n", "parts.verse.barz, line 15", "bars"),
     "an unknown surface": ('"ride"', '"gong"', "parts.chorus.timekeeper, line 20", "'gong'", "china"),
     "an unknown feel": ('feel = "full"', 'feel = "fuller"', "parts.chorus.feel, line 19", "fuller", "d-beat"),
     "an empty form": ('form = ["verse", { part = "chorus", feel = "half" }]', "form = []", "form, line 3"),
@@ -41,7 +41,12 @@ CHANGES = {
     "a ragged tab": ("SN ----O-------O---", "SN ----O-------O--", "grooves.plain.tab, line 8", "15", "16"),
     "a wrong letter": ("SN ----O-------O---", "SN ----q-------O---", "grooves.plain.tab, line 8", "q"),
     "a groove that does not exist": ('groove = "plain"\nbars = 4', 'groove = "galop"\nbars = 4', "line 13", "gallop"),
-    "a key that is not there yet": ("bars = 4", 'bars = 4\nswing = "2:1"', "parts.verse.swing, line 15", "not there yet"),
+    "a key that is not there yet": (
+        "bars = 4",
+        'bars = 4\nswing = "2:1"',
+        "parts.verse.swing, line 15",
+        "not there yet",
+    ),
     "a follow without a riff": ("bars = 4", 'bars = 4\nkick = "follow"', "parts.verse", "riff"),
     "too many bars in a list": ('"ride"', '[{ bars = 9, on = "ride" }]', "parts.chorus.timekeeper", "9", "8"),
 }

@@ -5,7 +5,8 @@ Steps are sixteenths of a 4/4 bar.
 
 from __future__ import annotations
 
-from fractions import Fraction
+from collections.abc import Sequence
+from typing import Any
 
 import pytest
 
@@ -20,12 +21,15 @@ GALLOP = (0, 2, 3, 4, 6, 7, 8, 10, 11, 12, 14, 15)
 EVERY_STEP = tuple(range(16))
 HAND = "x-x-x-x-x-x-x-x-"
 
+Moved = tuple[Sequence[object], Sequence[object]]
+"""Kicks and snares in sixteenths."""
 
-def _bar(kick: tuple[int, ...], snare: tuple[int, ...], **fields: str) -> Groove:
+
+def _bar(kick: tuple[int, ...], snare: tuple[int, ...], **fields: Any) -> Groove:
     return groove(line_of(kick), line_of(snare), HAND, **fields)
 
 
-def _moved(source: Groove, feel: str, kick: str = "adapt", spelling: str | None = None) -> tuple[list[Fraction], ...]:
+def _moved(source: Groove, feel: str, kick: str = "adapt", spelling: str | None = None) -> Moved:
     """Kicks and snares after the feel was set."""
     after = set_feel(source, FeelChange(feel, spelling=spelling, kick=kick))
     return sixteenths(after, "kick"), sixteenths(after, "snare")

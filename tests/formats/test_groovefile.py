@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.meter import Meter
+from grooveforge.core.timekeeper import set_subdivision
 from grooveforge.errors import FormatError
 from grooveforge.formats.fillfile import FillFile, length_in
 from grooveforge.formats.groovefile import (
@@ -135,6 +136,16 @@ def test_a_file_of_a_groove_keeps_its_hand() -> None:
     file = GrooveFile.of(made)
     assert file.timekeeper == "ride"
     assert file.groove == made
+
+
+@pytest.mark.parametrize("surface", ["china", "open hi-hat", "ride bell", "splash", "ride"])
+def test_a_file_keeps_the_levels_of_a_doubled_hand(surface: str) -> None:
+    """Doubling puts weaker strokes between; through a file they stay weaker, so that halving finds them again."""
+    plain = read_groove_file("tab = 'HH x---x---x---x---'").groove.move_hand(surface)
+    doubled = set_subdivision(plain, "x2")
+    again = read_groove_file(print_groove_file(GrooveFile.of(doubled))).groove
+    assert again == doubled
+    assert set_subdivision(again, "/2") == set_subdivision(doubled, "/2")
 
 
 def test_a_groove_as_a_table_reads_back() -> None:

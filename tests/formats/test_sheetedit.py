@@ -122,6 +122,15 @@ def test_a_key_can_be_deleted() -> None:
     assert set_keys(SHEET, {("form", 0): DELETE}) == SHEET.replace('"verse", "chorus"', '"chorus"')
 
 
+def test_the_comment_of_a_deleted_key_stays() -> None:
+    """What the writer said about it is not ours to delete."""
+    after = set_keys(SHEET, {("title",): DELETE, ("parts", "verse", "groove"): DELETE})
+    assert after.startswith("# A song about a lighthouse that walks.\n# the working title\ntempo  =  132\n")
+    assert "[parts.verse]\n# the one above\nbars = 8\n" in after
+    after = set_keys(SHEET, {("form", 2): DELETE})
+    assert '# twice\n  # wide\n  "verse",\n]' in after
+
+
 def test_a_table_can_be_deleted() -> None:
     """A table goes with its keys and the blank lines below; the next one's comment stays."""
     after = set_keys(SHEET, {("parts", "verse"): DELETE})

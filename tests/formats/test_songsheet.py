@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 import pytest
@@ -179,6 +179,27 @@ def test_a_fault_of_a_groove_file_keeps_its_own_file_and_place() -> None:
     with pytest.raises(FormatError) as caught:
         read_song('form = ["a"]\n[parts.a]\ngroove = "far"', "x", find)
     assert [(fault.file, fault.place) for fault in caught.value.faults] == [("far.toml", "tab, line 2")]
+
+
+def test_a_fault_of_a_groove_file_is_told_once() -> None:
+    """Two parts that name one wrong groove file give its faults once; a name that is not found, at each place."""
+    text = SMALL + 'groove = "other"\n[parts.b]\ngroove = "other"\n'
+    text = text.replace('groove = "plain"\n', "").replace('["a"]', '["a", "b"]')
+    there = [("tab, line 2", "wrong")]
+
+    def wrong(_: str) -> Groove:
+        raise FormatError("wrong", file="other.toml", place="tab, line 2")
+
+    def missing(_: str) -> Groove:
+        raise FormatError("there is none")
+
+    def told(find: Callable[[str], Groove]) -> list[tuple[str, str]]:
+        with pytest.raises(FormatError) as caught:
+            read_song(text, "song", find)
+        return [(fault.place, fault.message) for fault in caught.value.faults]
+
+    assert told(wrong) == there
+    assert [message for _, message in told(missing)] == ["there is none"] * 2
 
 
 # -- metres ---------------------------------------------------------------------------------------------------
@@ -446,7 +467,6 @@ NOT_YET = {
     "ending": "true",
     "stops": '"1.1 2.1"',
     "choke": "true",
-    "levels": '"shaped"',
     "level": '"+1"',
     "looseness": "5",
     "swing": '"2:1"',
@@ -463,7 +483,7 @@ HARMLESS = {
     "fill": "false",
     "ending": "false",
     "choke": "false",
-    "levels": '"flat"',
+    "levels": '"shaped"',
     "level": '"0"',
     "looseness": "0.0",
     "swing": '"1:1"',
@@ -499,9 +519,15 @@ def test_values_that_are_not_there_yet_say_so(line: str) -> None:
     assert "not there yet" in faults(with_part(line))[0][1]
 
 
+@pytest.mark.parametrize("value", ["shaped", "flat"])
+def test_flat_levels_may_be_asked_for(value: str) -> None:
+    """A song is flat until levels are shaped, so neither the default nor what is played is refused."""
+    assert isinstance(read(placed("levels", f'"{value}"')), Song)
+
+
 def test_exactly_these_keys_are_not_there_yet() -> None:
-    """The table of keys and this list agree."""
-    assert {row.name for row in KEYS if row.later} == set(NOT_YET)
+    """The table of keys and this list agree; of levels, no value is refused."""
+    assert {row.name for row in KEYS if row.later} == {*NOT_YET, "levels"}
 
 
 # -- any text ---------------------------------------------------------------------------------------------------

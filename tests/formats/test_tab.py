@@ -12,7 +12,7 @@ from grooveforge.core.groove import Groove, Lane, empty
 from grooveforge.core.kit import ACCENT, GHOST, NORMAL, SURFACE_CODES, SURFACE_NAMES, TAP, Kind, sounding
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError, MusicError
-from grooveforge.formats.tab import read_tab, steps_text, tab_of
+from grooveforge.formats.tab import needs_hand_line, read_tab, steps_text, tab_from, tab_of
 from grooveforge.formats.tab_marks import HAND_LINE, HAND_MARKS, LINES, STICKING_MARKS, mark_of, marks_of, order_of
 from tests.laws.strategies import grooves
 
@@ -365,6 +365,23 @@ def test_an_empty_groove_prints_rests() -> None:
     """A groove without a stroke is a line of rests that reads back as one."""
     rests = empty(FOUR, 16, 1)
     assert groove(tab_of(rests)) == rests
+
+
+def test_the_line_t_keeps_a_tap_on_a_china() -> None:
+    """A china has no mark for a tap; written on the line T the hand keeps its levels, and a flam is none of its."""
+    hand = Lane.of(16, [0, 8], NORMAL).put([4, 12], TAP, Kind.PLAIN)
+    made = Groove(FOUR, 16, 1, hand=hand, surface="china")
+    assert needs_hand_line(made)
+    text = str(tab_from(made, hand_line=True))
+    assert text == "T x---t---x---t---\n"
+    assert groove(text, timekeeper="china") == made
+
+
+@pytest.mark.parametrize(("surface", "kind"), [("ride", Kind.PLAIN), ("china", Kind.FLAM), ("floor tom", Kind.PLAIN)])
+def test_the_line_t_is_not_needed_where_it_says_no_more(surface: str, kind: Kind) -> None:
+    """A ride has a mark for a tap, and T has none for a flam: the line stays the surface's own."""
+    made = Groove(FOUR, 16, 1, hand=Lane.of(16, [0, 8], TAP).put([4], NORMAL, kind), surface=surface)
+    assert not needs_hand_line(made)
 
 
 def test_steps_text_writes_marks_by_step() -> None:

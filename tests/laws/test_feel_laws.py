@@ -25,20 +25,20 @@ SPELLINGS: dict[str, tuple[str | None, ...]] = {
     "d-beat": (None, "v1", "v2", "v3"),
     "blast": (None, "alternating", "unison", "double-kick", "one-hand-roll"),
 }
-PER_BAR = {
+PER_BAR: dict[tuple[str, str | None], Fraction] = {
     ("quarter", None): Fraction(1, 2),
-    ("half", None): 1,
-    ("full", None): 2,
-    ("double", None): 4,
-    ("d-beat", "v1"): 4,
-    ("d-beat", "v2"): 4,
-    ("d-beat", "v3"): 4,
-    ("blast", None): 8,
-    ("blast", "alternating"): 8,
-    ("blast", "unison"): 8,
-    ("blast", "double-kick"): 8,
-    ("blast", "one-hand-roll"): 16,
-    ("blast", "triplet"): 12,
+    ("half", None): Fraction(1),
+    ("full", None): Fraction(2),
+    ("double", None): Fraction(4),
+    ("d-beat", "v1"): Fraction(4),
+    ("d-beat", "v2"): Fraction(4),
+    ("d-beat", "v3"): Fraction(4),
+    ("blast", None): Fraction(8),
+    ("blast", "alternating"): Fraction(8),
+    ("blast", "unison"): Fraction(8),
+    ("blast", "double-kick"): Fraction(8),
+    ("blast", "one-hand-roll"): Fraction(16),
+    ("blast", "triplet"): Fraction(12),
 }
 SKELETON = {"quarter": {0}, "half": {0}, "full": {0, 8}, "double": {0, 4, 8, 12}}
 BACKBEATS = {"quarter": {16}, "half": {8}, "full": {4, 12}, "double": {2, 6, 10, 14}}
@@ -158,6 +158,7 @@ def test_own_backbeats_stretch_and_squeeze(drawn: tuple[Groove, list[Fraction]],
 def test_own_backbeats_come_back(drawn: tuple[Groove, list[Fraction]], ways: tuple[str, str]) -> None:
     """Own backbeats moved along the ladder and back are where they were."""
     source, places = drawn
+    assume(not ("x4" in ways[0] and source.meter.compound))  # there a blast is the triplet one, a figure
     there = _set_or_reject(source, FeelChange(ways[0]))
     back = _set_or_reject(there, FeelChange(ways[1]))
     scale = 2 if ways == ("/4", "x2") else 1
@@ -302,7 +303,9 @@ def test_d_beat_and_blast_bring_the_rate_of_their_hand(
 @pytest.mark.parametrize("feel", ["d-beat", "blast"])
 def test_no_hand_stays_no_hand(feel: str, data: st.DataObject) -> None:
     """A feel gives a groove the kick and snare lanes it lacks, never a timekeeping hand."""
-    after = set_feel(data.draw(grooves(meter=FOUR_FOUR)).mask(["kick", "snare"]), FeelChange(feel))
+    source = data.draw(grooves(meter=FOUR_FOUR)).mask(["kick", "snare"])
+    assume(read_feel(source).feel != feel)  # the feel that it has already changes nothing
+    after = set_feel(source, FeelChange(feel))
     assert after.hand is None
     assert after.kick is not None
     assert after.snare is not None
