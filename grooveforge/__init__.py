@@ -1,0 +1,37 @@
+"""GrooveForge: drum-groove variants for a whole song. The public names are loaded on first use."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import MappingProxyType
+
+_HOMES = MappingProxyType(
+    {
+        "Groove": "core.groove",
+        "Lane": "core.groove",
+        "Meter": "core.meter",
+        "arrange": "core.arrange",
+        "perform": "core.perform",
+        "set_feel": "core.feel",
+        "FeelChange": "core.feel",
+        "read_sheet": "project.sheets",
+        "render": "project.rendering",
+        "inspect": "project.inspecting",
+        "vary": "project.varying",
+        "Variation": "project.varying",
+        "GrooveForgeError": "errors",
+    }
+)
+"""Public name -> the module that it lives in."""
+
+__all__ = sorted(_HOMES)
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'grooveforge' has no attribute {name!r}")
+    return getattr(import_module(f"grooveforge.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOMES})

@@ -9,7 +9,7 @@ settings.register_profile(
     derandomize=True,
     database=None,
     deadline=None,
-    max_examples=60,
+    max_examples=25,
     # A groove is a large value; drawing one is slow on a busy machine and says nothing about the code.
     suppress_health_check=[HealthCheck.too_slow],
 )

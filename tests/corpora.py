@@ -1,8 +1,9 @@
 """Real drum music for tests: the MIDI files of Debian's free game data, where a machine has them.
 
-The music is read out of the installed package's archives (or a folder named by ``GROOVEFORGE_CORPUS``), so that
-no large data is kept beside the tests. Where nothing is installed the functions return nothing and the tests
-that want the whole corpus skip; three of the files are kept as fixtures, so no test depends on the package alone.
+The music is read out of the installed package's archives (or a folder named by ``GROOVEFORGE_CORPUS``), so
+that no large data is kept beside the tests. Where nothing is installed the functions return nothing and the
+tests that want the whole corpus skip; three of the files are kept as fixtures, so no test depends on the
+package alone.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def wad_lumps(data: bytes) -> dict[str, bytes]:
     Parameters
     ----------
     data : the whole archive: the header (4 letters, number of lumps, place of the directory, little-endian),
-        then the lumps and the directory, 16 bytes an entry (place, size, name of up to 8 bytes filled with NUL).
+        then the lumps and the directory, 16 bytes an entry (place, size, name of 8 bytes filled with NUL).
 
     Returns
     -------
@@ -48,7 +49,7 @@ def wad_lumps(data: bytes) -> dict[str, bytes]:
     if magic not in (b"IWAD", b"PWAD"):
         raise ValueError(f"archive: first four bytes are {magic!r}, expected b'IWAD' or b'PWAD'")
     if count < 0 or place < 0 or place + count * _ENTRY.size > len(data):
-        raise ValueError(f"archive: directory of {count} entries at byte {place} does not fit {len(data)} bytes")
+        raise ValueError(f"archive: {count} directory entries at byte {place} do not fit {len(data)} bytes")
     lumps: dict[str, bytes] = {}
     for number in range(count):
         start, size, raw = _ENTRY.unpack_from(data, place + number * _ENTRY.size)

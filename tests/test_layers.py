@@ -65,16 +65,16 @@ class _Finder(ast.NodeVisitor):
         self.generic_visit(node)
         self.depth -= 1
 
-    def visit_FunctionDef(self, node: ast.FunctionDef) -> None:  # noqa: N802 - the name is the visitor's protocol
+    def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
         self._function(node)
 
-    def visit_AsyncFunctionDef(self, node: ast.AsyncFunctionDef) -> None:  # noqa: N802 - as above
+    def visit_AsyncFunctionDef(self, node: ast.AsyncFunctionDef) -> None:
         self._function(node)
 
-    def visit_Import(self, node: ast.Import) -> None:  # noqa: N802 - as above
+    def visit_Import(self, node: ast.Import) -> None:
         self.found += [Import(alias.name, node.lineno, self.depth > 0) for alias in node.names]
 
-    def visit_ImportFrom(self, node: ast.ImportFrom) -> None:  # noqa: N802 - as above
+    def visit_ImportFrom(self, node: ast.ImportFrom) -> None:
         assert node.level == 0, f"line {node.lineno}: imports are written in full"
         module = str(node.module)
         # "from grooveforge.core import tempo" may name a module; both spellings count as that module.

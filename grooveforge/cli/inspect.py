@@ -8,7 +8,9 @@ import typer
 
 
 def inspect(
-    source: Annotated[str, typer.Argument(metavar="IN", help="Song sheet, groove file or MIDI file; - for standard input.")],
+    source: Annotated[
+        str, typer.Argument(metavar="IN", help="Song sheet, groove file or MIDI file; - for standard input.")
+    ],
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
 ) -> None:

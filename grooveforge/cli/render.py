@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 
-class Split(str, Enum):
+class Split(StrEnum):
     """What a drum part may be split by."""
 
     surfaces = "surfaces"
@@ -17,13 +17,17 @@ class Split(str, Enum):
 
 def render(
     song: Annotated[str, typer.Argument(metavar="SONG", help="A song sheet, or - for standard input.")],
-    out: Annotated[Path, typer.Option("-o", "--out", help="The folder for the files; made when missing.")] = Path("out"),
+    out: Annotated[Path, typer.Option("-o", "--out", help="The folder for the files; made when missing.")] = Path(
+        "out"
+    ),
     split: Annotated[Split | None, typer.Option(help="A track a surface instead of one drum track.")] = None,
     sections: Annotated[bool, typer.Option("--sections", help="Also one file a section.")] = False,
     format: Annotated[int, typer.Option(min=0, max=1, help="Format of the MIDI file.")] = 1,
     channel: Annotated[int, typer.Option(min=1, max=16, help="MIDI channel, counted from 1; drums are 10.")] = 10,
     seed: Annotated[int | None, typer.Option(min=0, help="Another seed than the sheet's.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of the road map.")] = False,
 ) -> None:
     """Turn a song sheet into MIDI and print its road map.

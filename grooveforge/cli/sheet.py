@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 
-class Factor(str, Enum):
+class Factor(StrEnum):
     """Which way a sheet is recounted."""
 
     double = "x2"

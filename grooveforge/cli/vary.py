@@ -9,15 +9,25 @@ import typer
 
 
 def vary(
-    source: Annotated[str, typer.Argument(metavar="IN", help="A drum MIDI file or a groove file; - for standard input.")],
-    out: Annotated[Path, typer.Option("-o", "--out", help="The file to write, of the same kind; - for standard output.")],
-    feel: Annotated[str | None, typer.Option(help="quarter, half, full, double, d-beat, blast, or /4 /2 x2 x4.")] = None,
-    spelling: Annotated[str | None, typer.Option(help="v1 v2 v3 of a d-beat; alternating, unison ... of a blast.")] = None,
+    source: Annotated[
+        str, typer.Argument(metavar="IN", help="A drum MIDI file or a groove file; - for standard input.")
+    ],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", help="The file to write, of the same kind; - for standard output.")
+    ],
+    feel: Annotated[
+        str | None, typer.Option(help="quarter, half, full, double, d-beat, blast, or /4 /2 x2 x4.")
+    ] = None,
+    spelling: Annotated[
+        str | None, typer.Option(help="v1 v2 v3 of a d-beat; alternating, unison ... of a blast.")
+    ] = None,
     timekeeper: Annotated[str | None, typer.Option(help="The hand's surface, such as ride or china.")] = None,
     subdivision: Annotated[str | None, typer.Option(help="The hand's rate: x2 /2 1/4 1/8 1/16 1/8T ...")] = None,
     kick: Annotated[str | None, typer.Option(help="What the kick does: adapt, keep or figure.")] = None,
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a foreign or edited file; the old one is kept.")] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a foreign or edited file; the old one is kept.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print what the result holds as one JSON object.")] = False,
 ) -> None:
     """Make one change to a drum MIDI file or a groove file and leave everything else alone.

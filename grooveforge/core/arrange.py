@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from grooveforge.core.builder import DEFAULT_RIFF_GRID, SectionBuilder, bars_of
+from grooveforge.core.builder import SectionBuilder, bars_of
 from grooveforge.core.groove import Groove
 from grooveforge.core.phrases import Phrases
+from grooveforge.core.riff import DEFAULT_RIFF_GRID
 from grooveforge.core.section import Arrangement, Followed, Section, Span
 from grooveforge.core.song import MOST_SONG_BARS, Entry, Song
 from grooveforge.errors import Fault, GrooveForgeError, MusicError

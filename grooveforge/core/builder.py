@@ -16,15 +16,13 @@ from grooveforge.core.groove import LANES, Groove, empty
 from grooveforge.core.insert import bars_behind, with_inserts
 from grooveforge.core.meter import Meter
 from grooveforge.core.phrases import is_silent, lanes_of
-from grooveforge.core.riff import ALL, chosen, follow, typed_riff
+from grooveforge.core.riff import ALL, DEFAULT_RIFF_GRID, at_grid, chosen, follow, typed_riff
 from grooveforge.core.roles import read_feel
 from grooveforge.core.section import Followed, Section, Span
 from grooveforge.core.song import Entry, Riff, Settings, Song, TempoRamp
 from grooveforge.core.spans import Spans, numbered
 from grooveforge.core.stops import stops_groove, struck_steps
 from grooveforge.errors import Fault, MusicError
-
-DEFAULT_RIFF_GRID = 16
 
 
 def bars_of(song: Song, settings: Settings) -> int:
@@ -235,9 +233,9 @@ class SectionBuilder:
         """The section's riff, its chosen attacks alone."""
         said = self.settings
         self.key = "riff_mode"
-        riff = self.song.riffs.get((said.riff or "", said.riff_grid))
-        if riff is None:
-            riff = typed_riff(said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID)
+        name, grid = said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID
+        played = self.song.riffs.get(name)
+        riff = typed_riff(name, grid) if played is None else at_grid(played, grid)
         kept = chosen(riff, said.riff_mode or ALL)
         self.key = "riff_grid" if said.riff_grid else "riff"
         return kept

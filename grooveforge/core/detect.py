@@ -6,6 +6,7 @@ F1 (the harmonic mean of precision and recall), kicks on the skeleton break a ti
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -105,7 +106,7 @@ def matches(strokes: Sequence[float], places: Sequence[float]) -> list[tuple[int
 
 
 def _near(strokes: Sequence[float], place: float) -> list[tuple[int, float]]:
-    first = int(np.searchsorted(strokes, place - MATCH))
+    first = bisect_left(strokes, place - MATCH)
     near = []
     for index in range(first, len(strokes)):
         if strokes[index] > place + MATCH:
@@ -276,9 +277,17 @@ def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: 
 
 
 def _in_most_beats(steps: NDArray[np.int64], meter: Meter, grid: int) -> bool:
-    edges = np.array([float(beat) * grid for beat in meter.beats])
-    struck = np.unique(np.searchsorted(edges, steps + 1e-9, side="right"))
-    return len(struck) >= LEAST_BEATS * len(edges)
+    starts = _beat_starts(meter)
+    struck = np.unique(np.searchsorted(starts, steps * 4 / grid + 1e-9, side="right"))
+    return len(struck) >= LEAST_BEATS * len(starts)
+
+
+@lru_cache(maxsize=256)
+def _beat_starts(meter: Meter) -> Places:
+    """Where the beats of a bar begin, in quarter notes."""
+    starts = np.array([float(4 * beat) for beat in meter.beats])
+    starts.flags.writeable = False
+    return starts
 
 
 QUARTER_PARTS = 24
@@ -291,10 +300,14 @@ def subdivision_of(steps: NDArray[np.int64], meter: Meter, grid: int) -> str | N
     The finest regular step that is seen in at least two of the metre's beats; None without strokes. A beat
     itself counts as "1/4", also a dotted one.
     """
-    if not len(steps):
-        return None
-    starts = np.array([float(4 * beat) for beat in meter.beats])
-    place = np.asarray(steps) * 4 / grid + 1e-9  # quarter notes
+    return _rate(np.asarray(steps, np.int64).tobytes(), meter, grid) if len(steps) else None
+
+
+@lru_cache(maxsize=4096)
+def _rate(steps: bytes, meter: Meter, grid: int) -> str:
+    """As `subdivision_of`, for the bytes of the steps: bars are alike far more often than not."""
+    starts = _beat_starts(meter)
+    place = np.frombuffer(steps, np.int64) * 4 / grid + 1e-9  # quarter notes
     beat = np.searchsorted(starts, place, side="right") - 1
     within = place - starts[beat]
     part = np.round(within * QUARTER_PARTS).astype(int) % QUARTER_PARTS

@@ -66,7 +66,7 @@ def set_feel(groove: Groove, change: FeelChange) -> Groove:
     MusicError
         When the feel does not exist, leads off the ladder, has no meaning in the metre or leaves the grid.
     """
-    reading = read_feel(groove)
+    reading = _reading(groove, change)
     feel = target_feel(reading, change.feel)
     if change.kick not in kick.POLICIES:
         raise MusicError("no such kick policy", found=repr(change.kick), allowed=", ".join(kick.POLICIES))
@@ -87,6 +87,17 @@ def set_feel(groove: Groove, change: FeelChange) -> Groove:
     moved = _apply(moved, _repeated_reading(reading, groove, moved), new, replace(change, feel=feel))
     spelled = spelling if feel in feel_table.SPELLINGS else None
     return replace(moved, feel=feel, spelling=spelled, backbeats=new.backbeats if own else None)
+
+
+def _reading(groove: Groove, change: FeelChange) -> FeelReading:
+    """What the groove plays; where that is no feel by the table, the given backbeats tell which strokes are its own."""
+    reading = read_feel(groove)
+    anchor = change.backbeats_feel or change.feel
+    if reading.feel is not None or change.backbeats is None or anchor not in feel_table.FEELS:
+        return reading
+    bars = range(groove.bars)
+    places = tuple(bar * groove.meter.whole + place for bar in bars for place in change.backbeats)
+    return read_feel(replace(groove, feel=anchor, spelling=None, backbeats=places))
 
 
 def _without_feel(groove: Groove, change: FeelChange) -> Groove:

@@ -433,6 +433,7 @@ class Groove:
         MusicError
             When no grid of at most 96 steps to a whole note holds them all.
         """
+        positions = tuple(positions)  # asked twice below
         needed = lcm(self.grid, *(place.denominator for place in positions))
         if needed > FINEST_GRID:
             needed = lcm(self.coarsest.grid, *(place.denominator for place in positions))

@@ -20,6 +20,9 @@ from grooveforge.errors import MusicError
 
 ATTACK, ACCENTED, REST, FREE = "x", "X", "-", "| "
 
+DEFAULT_RIFF_GRID = 16
+"""Steps to a whole note of a typed riff; a file's sixteenths are such steps."""
+
 LONGEST_RIFF = 4096
 """Steps that a typed riff may have."""
 
@@ -51,7 +54,7 @@ def typed_riff(line: str, grid: int = 16) -> Riff:
     marks = [mark for mark in "".join(line.split()) if mark not in FREE]
     wrong = next((mark for mark in marks if mark not in ATTACK + ACCENTED + REST), None)
     if wrong is not None:
-        raise MusicError("a riff has a wrong mark", found=repr(wrong), allowed="x X - | and spaces")
+        raise MusicError("a riff has a wrong mark", found=repr(wrong), allowed="x X - | and spaces, or a file such as riff.mid")
     attacks = tuple(step for step, mark in enumerate(marks) if mark != REST)
     if not attacks:
         raise MusicError("a riff needs at least one attack", hint='"x--X--x-"')
@@ -59,6 +62,27 @@ def typed_riff(line: str, grid: int = 16) -> Riff:
         raise MusicError(f"a riff has {len(marks)} steps", allowed=f"at most {LONGEST_RIFF}")
     accents = tuple(step for step in attacks if marks[step] == ACCENTED)
     return Riff(len(marks), grid, attacks, accents)
+
+
+def at_grid(riff: Riff, grid: int) -> Riff:
+    """A riff whose sixteenths are steps of a grid of `grid` to a whole note: on 8 it is twice as long.
+
+    A typed line's marks are those steps from the start; this does the same for a riff that was played.
+    """
+    steps = Fraction(riff.grid * grid, DEFAULT_RIFF_GRID)
+    finer = steps.denominator
+
+    def moved(places: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(place * finer for place in places)
+
+    return replace(
+        riff,
+        length=riff.length * finer,
+        grid=steps.numerator,
+        attacks=moved(riff.attacks),
+        accents=moved(riff.accents),
+        low=None if riff.low is None else moved(riff.low),
+    )
 
 
 def listed_riff(

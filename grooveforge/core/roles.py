@@ -48,18 +48,24 @@ def read_feel(groove: Groove) -> FeelReading:
     if groove.backbeats is not None:
         met = _met(strokes, groove.backbeats)
         return FeelReading(feel, spelling, met, own=True) if met else NO_FEEL
-    cycle = pattern(groove.meter, feel, spelling)
-    best: tuple[tuple[str, int], ...] = ()
-    complete = False
-    for phase in range(cycle.bars):
-        places = _shifted(cycle, phase, groove)
-        met = _met(strokes, places)
-        if len(met) > len(best):
-            best, complete = met, len(met) == len(places)
-    if complete or not said:
-        return FeelReading(feel, spelling, best, own=not complete) if best else NO_FEEL
-    strokes = detect.candidates(groove) or strokes
-    return FeelReading(feel, spelling, tuple((name, step) for _, name, step in strokes), own=True)
+    met, count = _best_phase(strokes, pattern(groove.meter, feel, spelling), groove)
+    if not said or len(met) == count:
+        return FeelReading(feel, spelling, met) if met else NO_FEEL
+    playing = detect.candidates(groove) or strokes
+    others = len(playing) - len(met)
+    if others <= 0 or 2 * len(met) >= detect.LEAST_F1 * (len(playing) + count):
+        return FeelReading(feel, spelling, met)  # strokes are missing, or stand beside: still the table's
+    return FeelReading(feel, spelling, tuple((name, step) for _, name, step in playing), own=True)
+
+
+def _best_phase(
+    strokes: list[tuple[float, str, int]], cycle: FeelPattern, groove: Groove
+) -> tuple[tuple[tuple[str, int], ...], int]:
+    """The strokes that meet a feel's backbeats, begun at the bar of its cycle where most do, and how many of
+    the latter there are."""
+    runs = [_shifted(cycle, phase, groove) for phase in range(cycle.bars)]
+    found = [(_met(strokes, places), len(places)) for places in runs]
+    return max(found, key=lambda pair: (len(pair[0]), -pair[1]))
 
 
 def _shifted(cycle: FeelPattern, phase: int, groove: Groove) -> tuple[Fraction, ...]:

@@ -178,7 +178,7 @@ class Song:
     parts : settings by part name.
     grooves : every groove that a part or entry names, by that name.
     count_in : bars of clicks in front of bar 1, in the click and in a file to record against.
-    riffs : the riffs from files, by file name and the grid that the sheet asks for (None: the file's own).
+    riffs : the riffs from files, by file name.
     final : how the song ends. fills : those that a part or entry names. fill_pool : those to choose among.
     """
 
@@ -193,7 +193,7 @@ class Song:
     defaults: Settings = field(default_factory=Settings)
     own: Settings = field(default_factory=Settings)
     count_in: int = 0
-    riffs: Mapping[tuple[str, int | None], Riff] = field(default_factory=dict)
+    riffs: Mapping[str, Riff] = field(default_factory=dict)
     final: str = BAR
     fills: Mapping[str, Fill] = field(default_factory=dict)
     fill_pool: tuple[Fill, ...] = ()

@@ -103,12 +103,13 @@ def _between(groove: Groove, hand: Lane) -> set[int]:
     struck = hand.struck.tolist()
     level = dict(zip(struck, hand.velocity[hand.struck].tolist()))
     before, after = [struck[-1], *struck[:-1]], [*struck[1:], struck[0]]
+    longest = LONGEST_GAP * groove.grid
     found = {
         step
         for early, step, late in zip(before, struck, after)
-        if level[step] < min(level[early], level[late]) and (step - early - late + step) % groove.steps == 0
+        if level[step] < min(level[early], level[late])
+        and (step - early) % groove.steps == (late - step) % groove.steps <= longest / 2
     }
-    longest = LONGEST_GAP * groove.grid
     gaps = ((step, late, (late - step) % groove.steps) for step, late in zip(struck, after))
     doubled = all(step in found or late in found or gap > longest for step, late, gap in gaps)
     return found if doubled else set()

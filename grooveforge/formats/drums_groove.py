@@ -44,8 +44,14 @@ class Run:
 
     def rows_at(self, surface: str, steps: IntArray) -> IntArray:
         """The part's rows of all strokes on these steps of a surface."""
-        at, rows = self.strokes.get(surface, (np.empty(0, np.int64), np.empty(0, np.int64)))
-        return rows[np.isin(at, steps)]
+        if surface not in self.strokes:
+            return np.empty(0, np.int64)
+        at, rows = self.strokes[surface]
+        wanted = np.unique(steps)
+        low, high = np.searchsorted(at, wanted), np.searchsorted(at, wanted, side="right")
+        counts = high - low
+        ends = np.cumsum(counts)
+        return rows[np.repeat(low - ends + counts, counts) + np.arange(int(counts.sum()))]
 
 
 def place_part(part: DrumPart) -> Placement:

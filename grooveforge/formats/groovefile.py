@@ -12,20 +12,15 @@ from functools import cached_property
 from typing import TypeVar, cast
 
 from grooveforge.core import feel_table
-from grooveforge.core.figures import Fill, FillStroke, last_beats
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.beats import beat_text, parse_beats
+from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TempoRange
 from grooveforge.formats.keys import FILL, GROOVE, read_keys
 from grooveforge.formats.locate import place_faults
-from grooveforge.formats.tab import Tab, read_tab, tab_from
-from grooveforge.formats.tab_marks import Stroke
-from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, number_text, quoted
-
-FOUR_FOUR = Meter(4, 4)
-
-TempoRange = tuple[Fraction, Fraction]
+from grooveforge.formats.tab import Tab, needs_hand_line, read_tab, tab_from
+from grooveforge.formats.toml_text import FaultList, Path, Table, blamed, load_toml, number_text, quoted
 
 
 @dataclass(frozen=True)
@@ -73,116 +68,29 @@ class GrooveFile:
         try:
             plain = self.tab.groove(self.meter, self.grid, self.timekeeper)
         except GrooveForgeError as error:
-            raise _blamed(error, "tab" if self.grid is None else "grid") from error
+            raise blamed(error, "tab" if self.grid is None else "grid") from error
         if self.feel is not None:
             try:
                 feel_table.check_spelling(self.feel, self.spelling)
             except GrooveForgeError as error:
-                raise _blamed(error, "spelling") from error
+                raise blamed(error, "spelling") from error
         bars = range(plain.bars)
         places = self.backbeats and tuple(bar * self.meter.whole + place for bar in bars for place in self.backbeats)
         return replace(plain, feel=self.feel, spelling=self.spelling, backbeats=places)
 
     @classmethod
     def of(cls, groove: Groove, name: str | None = None) -> GrooveFile:
-        """A file that writes a groove: levels by their bands, no offsets.
+        """A file that writes a groove: levels by their bands, no offsets; the hand on the line T where only
+        that line has marks for its levels.
 
         Own backbeats that no beat numbers can name, or that differ from bar to bar, are left to the strokes.
         """
-        tab = tab_from(groove)
+        tab = tab_from(groove, hand_line=needs_hand_line(groove))
         grid = None if _tells(tab, groove) else groove.grid
         file = cls(tab, groove.meter, grid, name, groove.feel, groove.spelling, _every_bar(groove))
         if file.groove.surface == groove.surface:
             return file
         return replace(file, timekeeper=groove.surface)
-
-
-@dataclass(frozen=True)
-class FillFile:
-    """What a fill file says: strokes over exactly `length`.
-
-    Parameters
-    ----------
-    tab : as written. length : "1 beat" to "2 bars", in the metre's beats. The rest as in `GrooveFile`.
-
-    Raises
-    ------
-    FormatError
-        When the columns do not fill the length; the fault's path is the key.
-    """
-
-    tab: Tab
-    length: str
-    meter: Meter = FOUR_FOUR
-    grid: int | None = None
-    name: str | None = None
-    tempo: TempoRange | None = None
-    profile: str | None = None
-    sticking: str | None = None
-    about: str | None = None
-    tags: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        _ = self.steps_to_whole
-
-    @property
-    def kind(self) -> str:
-        return FILL
-
-    @cached_property
-    def whole(self) -> Fraction:
-        """Length in whole notes; beats are the metre's last ones, as a fill ends at a bar line."""
-        return length_in(self.length, self.meter)
-
-    @cached_property
-    def steps_to_whole(self) -> int:
-        """The grid: steps to a whole note."""
-        if self.grid is not None:
-            if self.grid * self.whole != self.tab.columns:
-                message = f"the tab has {self.tab.columns} columns, and {self.length} on a grid of {self.grid} has"
-                raise FormatError(f"{message} {self.grid * self.whole}", path=("tab",))
-            return self.grid
-        try:
-            return self.tab.grid(self.meter, self.whole)
-        except GrooveForgeError as error:
-            raise _blamed(error, "tab") from error
-
-    @cached_property
-    def strokes(self) -> tuple[tuple[Fraction, Stroke], ...]:
-        """Every stroke as (whole notes from the fill's start, what it strikes), rising."""
-        strokes = sorted(self.tab.strokes(), key=lambda found: found[0])
-        return tuple((Fraction(column, self.steps_to_whole), stroke) for column, _, stroke in strokes)
-
-    def fill(self, name: str) -> Fill:
-        """The fill that the file writes, under a name where it says none of its own."""
-        if any(not stroke.surface for _, stroke in self.strokes):
-            raise FormatError("a fill leaves the timekeeping hand and has no line T", path=("tab",))
-        strokes = (FillStroke(at, row.surface, row.velocity, row.kind) for at, row in self.strokes)
-        beats = last_beats(self.length, (self.meter, self.meter))
-        return Fill(self.name or name, beats, tuple(strokes), self.tempo)
-
-
-def length_in(length: str, meter: Meter) -> Fraction:
-    """A length such as "2 beats" or "1 bar" at the end of a bar, in whole notes.
-
-    Raises
-    ------
-    FormatError
-        When it is longer than two bars.
-    """
-    count, unit = int(length.split()[0]), length.split()[1]
-    if unit.startswith("bar"):
-        return count * meter.whole
-    beats = meter.beat_lengths * 2
-    if count > len(beats):
-        message = f"{length} are more than two bars of {meter}"
-        raise FormatError(message, hint="at most 2 bars", path=("length",))
-    return sum(beats[-count:], Fraction(0))
-
-
-def _blamed(error: GrooveForgeError, key: str) -> GrooveForgeError:
-    """The error with a key path where a fault has none."""
-    return type(error)(fault if fault.path else replace(fault, path=(key,)) for fault in error.faults)
 
 
 def _tells(tab: Tab, groove: Groove) -> bool:
@@ -322,6 +230,21 @@ def print_groove_file(file: PatternFile) -> str:
     }
     lines = [f"{key} = {value}\n" for key, value in values.items() if value is not None]
     return "".join([f"tab = '''\n{tab}'''\n", *lines])
+
+
+def groove_table(file: GrooveFile) -> dict[str, object]:
+    """The keys of a groove as a table of a song sheet holds them, plain values by key."""
+    table: dict[str, object] = {"tab": file.tab.printed(with_legend=False)}
+    if file.meter != FOUR_FOUR:
+        table |= {"meter": str(file.meter), "grouping": list(file.meter.grouping)}
+    said = {
+        "grid": file.grid,
+        "feel": file.feel,
+        "spelling": file.spelling,
+        "backbeats": beat_text(file.backbeats, file.meter) if file.backbeats else None,
+        "timekeeper": file.timekeeper,
+    }
+    return table | {key: value for key, value in said.items() if value is not None}
 
 
 def _list(words: Iterable[str]) -> str:

@@ -15,6 +15,7 @@ from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
 from grooveforge.core.riff import MODES
 from grooveforge.core.song import FINALS, LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
 from grooveforge.formats import key_values as v
+from grooveforge.formats import toml_values as t
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
 SONG, PART, ENTRY, GROOVE, FILL = "song", "part", "entry", "groove", "fill"
@@ -33,14 +34,14 @@ class Key:
 
     Parameters
     ----------
-    name : as it is written. places : where it may stand. read : its reader, of `key_values`.
+    name : as it is written. places : where it may stand. read : its reader, of `key_values` or `toml_values`.
     values : what may stand behind it, in words. default : what holds without it, in words.
     meaning : one line. later : not there yet. ready : TOML values that change nothing, no error.
     """
 
     name: str
     places: tuple[str, ...]
-    read: v.Reader
+    read: t.Reader
     values: str
     default: str
     meaning: str
@@ -53,63 +54,63 @@ _SURFACES = 'a surface; a list in equal parts; a list of { bars = 6, on = "ride"
 _FEELS = "quarter, half, full, double, d-beat, blast"
 
 KEYS: tuple[Key, ...] = (
-    Key("tab", FILES, v.text, "drum tab", "needed", "what is played, one line a voice"),
-    Key("name", FILES, v.text, "text", "the file's name", "what it is called"),
-    Key("kind", FILES, v.choice("groove", "fill"), "groove, fill", "groove", "whether it is a groove or a fill"),
+    Key("tab", FILES, t.text, "drum tab", "needed", "what is played, one line a voice"),
+    Key("name", FILES, t.text, "text", "the file's name", "what it is called"),
+    Key("kind", FILES, t.choice("groove", "fill"), "groove, fill", "groove", "whether it is a groove or a fill"),
     Key("length", (FILL,), v.length, '"1 beat" to "2 bars"', "needed", "how long the fill is"),
-    Key("title", (SONG,), v.text, "text", "the file's name", "the song's title"),
+    Key("title", (SONG,), t.text, "text", "the file's name", "the song's title"),
     Key("tempo", (SONG,), v.song_tempo, "20-400", "120", "quarter notes a minute"),
     Key("tempo", BOTH, v.part_tempo, '20-400, "2/3", { to = 98, over = 8 }', "the song's", "tempo of the section"),
     Key("tempo", FILES, v.tempo_range, "[lowest, highest]", "none", "where it sits"),
     Key("meter", (*ALL, *FILES), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
     Key("grouping", (*ALL, *FILES), v.grouping, "[2, 2, 3]", "by the metre", "groups of the lower figure"),
-    Key("grid", FILES, v.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
-    Key("seed", (SONG,), v.whole(0), "whole number from 0", "1", "every random choice follows from it"),
-    Key("key_map", (SONG,), v.text, '"gm" or a file', "gm", "the kit's note numbers", True, ("gm",)),
-    Key("profile", (SONG,), v.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
+    Key("grid", FILES, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
+    Key("seed", (SONG,), t.whole(0), "whole number from 0", "1", "every random choice follows from it"),
+    Key("key_map", (SONG,), t.text, '"gm" or a file', "gm", "the kit's note numbers", True, ("gm",)),
+    Key("profile", (SONG,), t.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
         True, ("experienced",)),
-    Key("profile", FILES, v.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
-    Key("looseness", ALL, v.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing"),
-    Key("levels", ALL, v.choice(*LEVELS), "shaped, flat", "shaped", "how loud strokes are"),
+    Key("profile", FILES, t.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
+    Key("looseness", ALL, t.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing"),
+    Key("levels", ALL, t.choice(*LEVELS), "shaped, flat", "shaped", "how loud strokes are"),
     Key("swing", ALL, v.swing, '"1:1" to "3:1"', "1:1", "long to short half of the pulse"),
-    Key("count_in", (SONG,), v.whole(0, 4), "0-4 bars", "0", "clicks before bar 1"),
-    Key("final", (SONG,), v.choice(*FINALS), "bar, hit", "bar", "how the song ends"),
-    Key("part", (ENTRY,), v.text, "a part's name", "needed", "which part is played"),
-    Key("groove", BOTH, v.text, "a groove of the sheet or library, a file", "needed unless stops or tacet",
+    Key("count_in", (SONG,), t.whole(0, 4), "0-4 bars", "0", "clicks before bar 1"),
+    Key("final", (SONG,), t.choice(*FINALS), "bar, hit", "bar", "how the song ends"),
+    Key("part", (ENTRY,), t.text, "a part's name", "needed", "which part is played"),
+    Key("groove", BOTH, t.text, "a groove of the sheet or library, a file", "needed unless stops or tacet",
         "what is played"),
-    Key("bars", BOTH, v.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
+    Key("bars", BOTH, t.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
     Key("timekeeper", BOTH, v.hand, _SURFACES, "the groove's", "where the timekeeping hand stands"),
     Key("timekeeper", (GROOVE,), v.surface, "a surface", "the tab's", "what the timekeeping hand strikes"),
-    Key("subdivision", BOTH, v.choice(*timekeeper.SUBDIVISIONS), ", ".join(timekeeper.SUBDIVISIONS), "keep",
+    Key("subdivision", BOTH, t.choice(*timekeeper.SUBDIVISIONS), ", ".join(timekeeper.SUBDIVISIONS), "keep",
         "rate of the timekeeping hand"),
-    Key("hi_hat_foot", BOTH, v.truth, "true, false", "false", "the foot closes the hi-hat on backbeats"),
+    Key("hi_hat_foot", BOTH, t.truth, "true, false", "false", "the foot closes the hi-hat on backbeats"),
     Key("feel", BOTH, v.any_feel, f"{_FEELS}; /2 /4 x2 x4", "the groove's", "where the snare sits"),
     Key("feel", (GROOVE,), v.feel, _FEELS, "detected", "where the snare sits"),
     Key("spelling", (*BOTH, GROOVE), v.spelling, "v1 v2 v3; alternating unison double-kick one-hand-roll triplet",
         "v1; alternating", "figure of a d-beat or blast"),
-    Key("backbeats", (*BOTH, GROOVE), v.text, '"2 4&"', "the feel's", "own backbeats of each bar"),
-    Key("kick", BOTH, v.choice(*kick.POLICIES), ", ".join(kick.POLICIES), "adapt", "what the kick does under a feel"),
+    Key("backbeats", (*BOTH, GROOVE), t.text, '"2 4&"', "the feel's", "own backbeats of each bar"),
+    Key("kick", BOTH, t.choice(*kick.POLICIES), ", ".join(kick.POLICIES), "adapt", "what the kick does under a feel"),
     Key("riff", BOTH, v.riff, "a line of x X - or a MIDI file", "none", "the guitar's rhythm"),
-    Key("riff_grid", BOTH, v.whole(COARSEST_GRID, FINEST_GRID), _GRID, "16", "what one mark of the riff is"),
-    Key("riff_mode", BOTH, v.choice(*MODES), ", ".join(MODES), "all", "which attacks count"),
-    Key("riff_restart", BOTH, v.truth, "true, false", "true", "whether the riff restarts with each section"),
-    Key("riff_downbeat", BOTH, v.truth, "true, false", "false", "a kick on each 1 as well"),
+    Key("riff_grid", BOTH, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "16", "what one mark of the riff is"),
+    Key("riff_mode", BOTH, t.choice(*MODES), ", ".join(MODES), "all", "which attacks count"),
+    Key("riff_restart", BOTH, t.truth, "true, false", "true", "whether the riff restarts with each section"),
+    Key("riff_downbeat", BOTH, t.truth, "true, false", "false", "a kick on each 1 as well"),
     Key("ending", BOTH, v.ending, 'false, true, "1 beat", "2 beats", "1 bar"', "false", "last strokes that move"),
     Key("fill", BOTH, v.fill, 'false, "1 beat" to "2 bars", a fill', "false", "fill at the section's end"),
     Key("fill_every", BOTH, v.fill_every, "4, 8, 12, 16 bars", "the section's end", "how often a fill comes"),
     Key("arrival", BOTH, v.arrival, 'true, "soft", false', "true", "crash and kick on the section's 1"),
-    Key("stops", BOTH, v.text, '"1.1 2.1 4.2&"', "none", "hits with silence between"),
-    Key("choke", BOTH, v.truth, "true, false", "false", "whether stops are damped"),
-    Key("tacet", BOTH, v.truth, "true, false", "false", "silence"),
+    Key("stops", BOTH, t.text, '"1.1 2.1 4.2&"', "none", "hits with silence between"),
+    Key("choke", BOTH, t.truth, "true, false", "false", "whether stops are damped"),
+    Key("tacet", BOTH, t.truth, "true, false", "false", "silence"),
     Key("play", BOTH, v.lanes, "list of timekeeper, snare, kick, other", "all", "which lanes play"),
     Key("level", BOTH, v.level, '"-2" to "+2", { from, to }', "0", "louder or softer"),
     Key("insert", BOTH, v.insert, "[{ before_bar = 5, beats = 2 }]", "none", "beats put between bars"),
-    Key("fit", BOTH, v.choice(*FITS), "cut, run", "an error", "a groove of another metre"),
-    Key("name", (ENTRY,), v.text, "text", "the part's name", "what this statement is called"),
-    Key("repeat", (ENTRY,), v.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
+    Key("fit", BOTH, t.choice(*FITS), "cut, run", "an error", "a groove of another metre"),
+    Key("name", (ENTRY,), t.text, "text", "the part's name", "what this statement is called"),
+    Key("repeat", (ENTRY,), t.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
     Key("fixed", (ENTRY,), v.fixed, 'true, "9-12", ["kick"]', "false", "kept as it is by later changes"),
-    Key("sticking", FILES, v.text, "a rudiment's name", "none", "which hand plays what"),
-    Key("about", FILES, v.free_text, "text", "none", "one line about it"),
+    Key("sticking", FILES, t.text, "a rudiment's name", "none", "which hand plays what"),
+    Key("about", FILES, t.free_text, "text", "none", "one line about it"),
     Key("tags", FILES, v.texts, "list of texts", "none", "words to find it by"),
 )  # fmt: skip
 
@@ -144,7 +145,7 @@ def read_keys(table: Table, place: str, faults: FaultList, path: Path, also: tup
 def _value(key: Key, value: object) -> object:
     read = key.read(value)
     if key.later and read not in [key.read(harmless) for harmless in key.ready]:
-        raise v.not_yet(f"the key {key.name}" + (f" = {v.shown(value)}" if v.shown(value) else ""))
+        raise t.not_yet(f"the key {key.name}" + (f" = {t.shown(value)}" if t.shown(value) else ""))
     return read
 
 
@@ -155,4 +156,4 @@ def _unknown(name: str, place: str, faults: FaultList, path: Path, also: tuple[s
         faults.add(message, (*path, name))
         return
     near = nearest(name, [*keys_at(place), *also])[0]
-    faults.add(f"{PLACES[place]} has no such key", (*path, name), found=v.shown(name), hint=near)
+    faults.add(f"{PLACES[place]} has no such key", (*path, name), found=t.shown(name), hint=near)

@@ -70,7 +70,9 @@ def new_sheet(file: str, title: str, form: Sequence[str], tempo: Fraction, meter
     names = tuple(form) or DEFAULT_FORM
     for name in names:
         if not re.fullmatch(r"[\w-]{1,40}", name):
-            raise UsageError("a part's name is letters, figures, - and _", found=repr(name), hint='"intro verse chorus"')
+            raise UsageError(
+                "a part's name is letters, figures, - and _", found=repr(name), hint='"intro verse chorus"'
+            )
     parts = list(dict.fromkeys(names))
     text = HEAD.format(
         file=file,

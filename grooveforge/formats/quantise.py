@@ -87,11 +87,12 @@ def find_graces(tick: Ints, surface: Ints, velocity: Ints, seconds_a_tick: Float
     ticks, ghost = tick[order], velocity[order] <= GHOST_TOP
     gap = np.diff(ticks) * seconds_a_tick[order][:-1]
     close = ghost[:-1] & (np.diff(surface[order]) == 0) & (gap > 0) & (gap <= GRACE_SECONDS)
-    before = [np.concatenate((np.zeros(back, bool), close[: len(tick) - back])) for back in (1, 2, 3)]
+    longest = MOST_GRACES + 1  # one more than counts, to know a roll
+    padded = np.concatenate((np.zeros(longest, bool), close))
     chain = np.zeros(len(tick), np.int64)
     linked = ~ghost
-    for link in before:
-        linked = linked & link
+    for back in range(1, longest + 1):
+        linked = linked & padded[longest - back : longest - back + len(tick)]
         chain += linked
     for count in range(1, MOST_GRACES + 1):
         stroke = np.flatnonzero((chain >= count) & (chain <= MOST_GRACES))

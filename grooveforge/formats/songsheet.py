@@ -16,31 +16,33 @@ from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.riff import is_riff_file
 from grooveforge.core.song import BAR, Entry, Fixed, Riff, Settings, Song
-from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.errors import Fault, FormatError, GrooveForgeError
 from grooveforge.formats import keys
 from grooveforge.formats.beats import parse_beats, parse_stops
-from grooveforge.formats.groovefile import FOUR_FOUR, groove_from_table, meter_of
-from grooveforge.formats.key_values import kind_of, shown
+from grooveforge.formats.fillfile import FOUR_FOUR
+from grooveforge.formats.groovefile import groove_from_table, meter_of
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet_checks import Said, check_sections
 from grooveforge.formats.songsheet_fills import NO_FILLS, FillSource, sheet_fills
 from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nearest
+from grooveforge.formats.toml_values import kind_of, shown
 
 GrooveFinder = Callable[[str], Groove]
 
-RiffFinder = Callable[[str, int | None], Riff]
-"""From a file's name and the grid that the sheet asks for (None: the file's own) to its riff."""
+RiffFinder = Callable[[str], Riff]
 
 OWN = ("levels", "looseness", "swing")
 """Part keys that the song itself may say, under the defaults; its tempo and metre are values of its own."""
 
 TABLES = ("form", "defaults", "parts", "grooves")
 PART_NAMES_SHOWN = 12
+MOST_FAULTS = 100
+"""Faults listed of one sheet; a file that is no sheet at all could have one in every line."""
 
 _SETTING_NAMES = {row.name for row in fields(Settings)}
 
 
-def no_riff_files(name: str, grid: int | None) -> Riff:
+def no_riff_files(name: str) -> Riff:
     """The finder of riffs where there are no files to look in."""
     raise FormatError("no riff file is at hand here", found=shown(name), hint="a typed riff")
 
@@ -69,7 +71,9 @@ def read_song(
     faults = FaultList()
     song = _SheetReader(table, name, (find_groove, find_riff, fills), faults).song()
     if faults:
-        raise FormatError(place_faults(text, faults))
+        placed = place_faults(text, faults)
+        more = len(placed) - MOST_FAULTS
+        raise FormatError(placed[:MOST_FAULTS] + ([Fault(f"and {more:,} more faults")] if more > 0 else []))
     return song
 
 
@@ -153,8 +157,8 @@ class _SheetReader:
             final=cast(str, self.own.get("final", BAR)),
             fills=fills,
             fill_pool=pool,
+            riffs=self.riffs(layers),
         )
-        song = replace(song, riffs=self.riffs(song, parts, form))
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
         return song
 
@@ -276,7 +280,8 @@ class _SheetReader:
                 continue
             with self.faults.at(*layer.path, "groove"):
                 if name in missing:
-                    raise missing[name]
+                    # A groove file says where it is wrong, and says it once.
+                    raise FormatError(fault for fault in missing[name].faults if not fault.file)
                 try:
                     found[name] = self.find_groove(name)
                 except GrooveForgeError as error:
@@ -286,27 +291,17 @@ class _SheetReader:
 
     # -- riffs ------------------------------------------------------------------------------------------
 
-    def riffs(
-        self, song: Song, parts: dict[str, _Layer], form: list[_Layer]
-    ) -> dict[tuple[str, int | None], Riff]:
-        """Every riff file that a part or entry names, on the grid that holds there; not found is a fault once."""
-        plain = [(song.plain_settings_of(name), (layer,)) for name, layer in parts.items()]
-        entries = [
-            (song.settings_of(entry), (layer, parts[entry.part])) for entry, layer in zip(song.form, form)
-        ]
-        found: dict[tuple[str, int | None], Riff] = {}
+    def riffs(self, layers: list[_Layer]) -> dict[str, Riff]:
+        """Every riff file that a layer names; one that is not found is a fault once."""
+        found: dict[str, Riff] = {}
         missing: set[str] = set()
-        for holds, layers in (*plain, *entries):
-            wanted = (holds.riff or "", holds.riff_grid)
-            if wanted in found or wanted[0] in missing or not is_riff_file(wanted[0]):
+        for layer in layers:
+            name = layer.read.get("riff")
+            if not isinstance(name, str) or name in found or name in missing or not is_riff_file(name):
                 continue
-            where = next((layer.path for layer in layers if "riff" in layer.raw), ("defaults",))
-            with self.faults.at(*where, "riff"):
-                try:
-                    found[wanted] = self.find_riff(*wanted)
-                except GrooveForgeError:
-                    missing.add(wanted[0])
-                    raise
+            with self.faults.at(*layer.path, "riff"):
+                missing.add(name)
+                found[name] = self.find_riff(name)
         return found
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from grooveforge.core.figures import LENGTHS, Fill
 from grooveforge.errors import FormatError, GrooveForgeError
-from grooveforge.formats.key_values import shown
 from grooveforge.formats.toml_text import FaultList, Path
+from grooveforge.formats.toml_values import shown
 
 
 @dataclass(frozen=True)

@@ -9,20 +9,24 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterator
 from difflib import get_close_matches
 
-from grooveforge.core.groove import Groove
-from grooveforge.core.kit import Kind
+from grooveforge.core.groove import Groove, Lane
+from grooveforge.core.kit import SURFACE_CODES, Kind
 from grooveforge.errors import Fault, FormatError
 from grooveforge.formats.tab_marks import (
     FREE,
     HAND_LINE,
+    HAND_MARKS,
     LINES,
     REST,
     STICKING_LINE,
     STICKING_MARKS,
+    hand_mark_of,
     mark_of,
     marks_of,
+    misses,
     order_of,
 )
 from grooveforge.formats.tab_rows import Row, Tab
@@ -165,17 +169,25 @@ def tab_of(groove: Groove, legend: bool = False, bar_lines: bool | None = None) 
     return tab_from(groove, bar_lines).printed(legend)
 
 
-def tab_from(groove: Groove, bar_lines: bool | None = None) -> Tab:
-    """A groove as the lines of a tab; see `tab_of`."""
+def tab_from(groove: Groove, bar_lines: bool | None = None, hand_line: bool = False) -> Tab:
+    """A groove as the lines of a tab; see `tab_of`.
+
+    Parameters
+    ----------
+    hand_line : whether the hand is written on the line T, which does not tell its surface.
+    """
     cells: dict[str, dict[int, dict[str, str]]] = {}
     for surface, lane in groove.voices:
-        for step in lane.struck.tolist():
-            label, mark = mark_of(surface, Kind(int(lane.kind[step])), int(lane.velocity[step]))
+        for step, kind, velocity in _strokes(lane):
+            label, mark = mark_of(surface, kind, velocity)
+            if hand_line and lane is groove.hand:
+                label, mark = HAND_LINE, hand_mark_of(kind, velocity) or mark
             struck = (marks_of(label) or {})[mark].surface
             cells.setdefault(label, {}).setdefault(step, {}).setdefault(struck, mark)
     rows = []
     for label in sorted(cells or {"BD": {}}, key=order_of):
-        stacks = {step: list(marks.values()) for step, marks in cells.get(label, {}).items()}
+        stacks = {step: [marks[name] for name in sorted(marks, key=lambda name: SURFACE_CODES.get(name, 0))]
+                  for step, marks in cells.get(label, {}).items()}  # fmt: skip
         for layer in range(max(map(len, stacks.values()), default=1)):
             marks = {step: stack[layer] for step, stack in stacks.items() if layer < len(stack)}
             rows.append(Row(label, steps_text(marks, groove.steps)))
@@ -188,6 +200,27 @@ def tab_from(groove: Groove, bar_lines: bool | None = None) -> Tab:
     return Tab(tuple(Row(row.label, row.marks, bars) for row in rows))
 
 
+def needs_hand_line(groove: Groove) -> bool:
+    """Whether the line T keeps levels of the hand that its surface's marks have not: a tap on a china."""
+    if groove.hand is None or groove.surface is None:
+        return False
+    lost = lost_on_line = 0
+    for _, kind, velocity in _strokes(groove.hand):
+        on_line = hand_mark_of(kind, velocity)
+        if on_line is None:
+            return False
+        label, mark = mark_of(groove.surface, kind, velocity)
+        lost += misses((marks_of(label) or {})[mark], kind, velocity)
+        lost_on_line += misses(HAND_MARKS[on_line], kind, velocity)
+    return lost_on_line < lost
+
+
+def _strokes(lane: Lane) -> Iterator[tuple[int, Kind, int]]:
+    """Step, kind and velocity of every stroke of a lane."""
+    for step in lane.struck.tolist():
+        yield step, Kind(int(lane.kind[step])), int(lane.velocity[step])
+
+
 def _tells_grid(tab: Tab, groove: Groove) -> bool:
     try:
         return tab.grid(groove.meter) == groove.grid
@@ -195,4 +228,4 @@ def _tells_grid(tab: Tab, groove: Groove) -> bool:
         return False
 
 
-__all__ = ["Row", "Tab", "read_tab", "steps_text", "tab_from", "tab_of"]
+__all__ = ["Row", "Tab", "needs_hand_line", "read_tab", "steps_text", "tab_from", "tab_of"]

@@ -183,6 +183,21 @@ def mark_of(surface: str, kind: Kind, velocity: int) -> tuple[str, str]:
     return label, mark
 
 
+@lru_cache(maxsize=1024)
+def hand_mark_of(kind: Kind, velocity: int) -> str | None:
+    """The mark of the line T that prints a stroke of the hand; None for a kind that the line has not."""
+    velocity = GHOST if kind == Kind.GHOST else velocity
+    wanted = _CLASSES.get(kind, kind)
+    choices = [mark for mark, stroke in HAND_MARKS.items() if _CLASSES.get(stroke.kind, stroke.kind) == wanted]
+    rank = _rank(velocity)
+    return min(choices, key=lambda mark: abs(_rank(HAND_MARKS[mark].velocity) - rank), default=None)
+
+
+def misses(stroke: Stroke, kind: Kind, velocity: int) -> bool:
+    """Whether a mark's stroke is of another band of levels than the one that it prints."""
+    return _rank(stroke.velocity) != _rank(GHOST if kind == Kind.GHOST else velocity)
+
+
 _WORDS: Mapping[Kind, str] = MappingProxyType(
     {
         Kind.FLAM: "flam",

@@ -163,7 +163,10 @@ class _Scanner:
         elif self.text[self.at] in "\"'":
             self.skip(_STRING)
         else:
-            self.at -= len(scalar := self.skip(_SCALAR)) - len(scalar.rstrip())
+            scalar = self.skip(_SCALAR)
+            if not scalar:
+                raise ValueError  # no value where one must stand: the text has a fault here
+            self.at -= len(scalar) - len(scalar.rstrip())
 
     def array(self, path: Path) -> None:
         self.at += 1

@@ -91,6 +91,11 @@ class FaultList:
                 self._faults[replace(fault, path=(*path, *rest))] = None
 
 
+def blamed(error: GrooveForgeError, key: str) -> GrooveForgeError:
+    """The error with a key path where a fault has none."""
+    return type(error)(fault if fault.path else replace(fault, path=(key,)) for fault in error.faults)
+
+
 def nearest(word: str, known: Iterable[str]) -> list[str]:
     """The known words, the most similar first."""
     short = word[:80]

@@ -17,6 +17,9 @@ from grooveforge.formats.smf_events import ascii_text
 from grooveforge.formats.songsheet_fills import FillSource
 
 ENDING = ".toml"
+LONGEST_NAME = 100
+"""Characters of a groove's name; file systems refuse much longer ones."""
+
 GROOVES, FILLS, SONGS = "grooves", "fills", "songs"
 """The folders of the library."""
 
@@ -108,6 +111,8 @@ def groove_finder(folder: Path) -> Callable[[str], Groove]:
     """
 
     def find(name: str) -> Groove:
+        if len(name) > LONGEST_NAME:
+            raise FormatError("the name of a groove is too long", found=f"{len(name)} characters", hint=_nearest(""))
         names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
         for path in (folder / beside for beside in names):
             if path.is_file():

@@ -25,20 +25,20 @@ SPELLINGS: dict[str, tuple[str | None, ...]] = {
     "d-beat": (None, "v1", "v2", "v3"),
     "blast": (None, "alternating", "unison", "double-kick", "one-hand-roll"),
 }
-PER_BAR = {
+PER_BAR: dict[tuple[str, str | None], Fraction] = {
     ("quarter", None): Fraction(1, 2),
-    ("half", None): 1,
-    ("full", None): 2,
-    ("double", None): 4,
-    ("d-beat", "v1"): 4,
-    ("d-beat", "v2"): 4,
-    ("d-beat", "v3"): 4,
-    ("blast", None): 8,
-    ("blast", "alternating"): 8,
-    ("blast", "unison"): 8,
-    ("blast", "double-kick"): 8,
-    ("blast", "one-hand-roll"): 16,
-    ("blast", "triplet"): 12,
+    ("half", None): Fraction(1),
+    ("full", None): Fraction(2),
+    ("double", None): Fraction(4),
+    ("d-beat", "v1"): Fraction(4),
+    ("d-beat", "v2"): Fraction(4),
+    ("d-beat", "v3"): Fraction(4),
+    ("blast", None): Fraction(8),
+    ("blast", "alternating"): Fraction(8),
+    ("blast", "unison"): Fraction(8),
+    ("blast", "double-kick"): Fraction(8),
+    ("blast", "one-hand-roll"): Fraction(16),
+    ("blast", "triplet"): Fraction(12),
 }
 SKELETON = {"quarter": {0}, "half": {0}, "full": {0, 8}, "double": {0, 4, 8, 12}}
 BACKBEATS = {"quarter": {16}, "half": {8}, "full": {4, 12}, "double": {2, 6, 10, 14}}
@@ -80,6 +80,7 @@ def _same_loop(one: list[Fraction], length: Fraction, two: list[Fraction], other
 def test_backbeats_per_bar_in_four_four(feel: str, spelling: str | None, data: st.DataObject) -> None:
     """Exactly 1/2, 1, 2, 4, 8; a one-hand roll 16, a triplet blast 12 (whatever the groove was before)."""
     source = data.draw(grooves(meter=FOUR_FOUR))
+    assume(read_feel(source).feel != feel)  # the feel that it has already changes nothing, be a stroke missing
     after = set_feel(source, FeelChange(feel, spelling))
     assert len(read_feel(after).backbeats) == after.bars * PER_BAR[feel, spelling]
 
@@ -98,8 +99,9 @@ def test_snare_strokes_per_bar_in_four_four(feel: str, spelling: str | None) -> 
 @pytest.mark.parametrize("feel", ["half", "full", "double", "d-beat", "blast"])
 def test_down_and_up_gives_the_same_backbeats(feel: str, data: st.DataObject) -> None:
     """`/2` then `x2` leads to the same backbeats again, in every metre."""
-    source = data.draw(grooves())
-    assume(not (source.meter.compound and feel == "d-beat"))
+    # Outside 4/4 a d-beat's snare is that of its 4/4 bar, and double's is the metre's own.
+    source = data.draw(grooves(meter=FOUR_FOUR) if feel == "d-beat" else grooves())
+    assume(read_feel(source).feel != feel)  # else a missing stroke would stay missing
     start = set_feel(source, FeelChange(feel))
     down = set_feel(start, FeelChange("/2"))
     again = set_feel(down, FeelChange("x2"))
@@ -111,7 +113,9 @@ def test_down_and_up_gives_the_same_backbeats(feel: str, data: st.DataObject) ->
 @pytest.mark.parametrize("feel", ["quarter", "half", "full", "double"])
 def test_up_and_down_gives_the_same_backbeats(feel: str, data: st.DataObject) -> None:
     """`x2` then `/2` leads to the same backbeats again, in every metre."""
-    start = set_feel(data.draw(grooves()), FeelChange(feel))
+    source = data.draw(grooves())
+    assume(read_feel(source).feel != feel)  # else a missing stroke would stay missing
+    start = set_feel(source, FeelChange(feel))
     again = set_feel(set_feel(start, FeelChange("x2")), FeelChange("/2"))
     assert _same_loop(_backbeats(again), again.whole, _backbeats(start), start.whole)
 
@@ -143,6 +147,7 @@ def _set_or_reject(source: Groove, change: FeelChange) -> Groove:
 def test_own_backbeats_stretch_and_squeeze(drawn: tuple[Groove, list[Fraction]], relative: str) -> None:
     """Down the ladder own backbeats stand twice as far (and come half as often), up half as far and repeat."""
     source, places = drawn
+    assume(not (relative == "x4" and source.meter.compound))  # there a blast is the triplet one, a figure
     scale = {"/2": Fraction(2), "/4": Fraction(4), "x2": Fraction(1, 2), "x4": Fraction(1, 4)}[relative]
     after = _set_or_reject(source, FeelChange(relative))
     moved = [place * scale for place in places]
@@ -153,6 +158,7 @@ def test_own_backbeats_stretch_and_squeeze(drawn: tuple[Groove, list[Fraction]],
 def test_own_backbeats_come_back(drawn: tuple[Groove, list[Fraction]], ways: tuple[str, str]) -> None:
     """Own backbeats moved along the ladder and back are where they were."""
     source, places = drawn
+    assume(not ("x4" in ways[0] and source.meter.compound))  # there a blast is the triplet one, a figure
     there = _set_or_reject(source, FeelChange(ways[0]))
     back = _set_or_reject(there, FeelChange(ways[1]))
     scale = 2 if ways == ("/4", "x2") else 1
@@ -163,7 +169,7 @@ def test_own_backbeats_come_back(drawn: tuple[Groove, list[Fraction]], ways: tup
 def test_two_and_the_and_of_four_in_five_four() -> None:
     """Own backbeats 2 and 4& of 5/4 at half time: 3, and the bar after's 3 (A. Edgar, Modern Drummer: "2 and the
     & of 4" as full time)."""
-    source = groove("x---x---x---x---x---", "----x---------x-----", meter=Meter(5, 4))
+    source = groove("x---x---x---x---x---", "----x---------x-----", meter=Meter(5, 4), feel="full")
     places = (Fraction(1, 4), Fraction(7, 8))
     half = set_feel(source, FeelChange("half", backbeats=places, backbeats_feel="full"))
     assert sixteenths(half, "snare") == [8, 28]
@@ -208,9 +214,11 @@ def test_own_backbeats_set_twice_change_nothing_the_second_time(data: st.DataObj
 @given(st.data())
 def test_the_feel_that_a_groove_has_changes_nothing(data: st.DataObject) -> None:
     """Named, left out or with its own spelling: the groove is the same value."""
-    source = data.draw(grooves(meter=FOUR_FOUR) | grooves())
+    drawn = data.draw(grooves(meter=FOUR_FOUR) | grooves())
+    assert set_feel(drawn, FeelChange()) == drawn
+    source = set_feel(drawn, FeelChange(data.draw(st.sampled_from(PLAIN_FEELS))))
+    source = data.draw(st.sampled_from([source, replace(source, feel=None)]))
     reading = read_feel(source)
-    assert set_feel(source, FeelChange()) == source
     assume(reading.feel is not None)
     assert set_feel(source, FeelChange(reading.feel)) == source
     assert set_feel(source, FeelChange(reading.feel, reading.spelling)) == source
@@ -286,7 +294,7 @@ def test_d_beat_and_blast_bring_the_rate_of_their_hand(
 ) -> None:
     """Hand lines of the encyclopaedia articles "D-beat" and "Blast beat"; the surface stays."""
     source = data.draw(grooves(meter=FOUR_FOUR, bars=1))
-    assume(source.hand is not None)
+    assume(source.hand is not None and read_feel(source).feel != feel)
     after = set_feel(source, FeelChange(feel, spelling))
     assert sixteenths(after, "hand") == rate
 
@@ -295,7 +303,9 @@ def test_d_beat_and_blast_bring_the_rate_of_their_hand(
 @pytest.mark.parametrize("feel", ["d-beat", "blast"])
 def test_no_hand_stays_no_hand(feel: str, data: st.DataObject) -> None:
     """A feel gives a groove the kick and snare lanes it lacks, never a timekeeping hand."""
-    after = set_feel(data.draw(grooves(meter=FOUR_FOUR)).mask(["kick", "snare"]), FeelChange(feel))
+    source = data.draw(grooves(meter=FOUR_FOUR)).mask(["kick", "snare"])
+    assume(read_feel(source).feel != feel)  # the feel that it has already changes nothing
+    after = set_feel(source, FeelChange(feel))
     assert after.hand is None
     assert after.kick is not None
     assert after.snare is not None
@@ -398,12 +408,13 @@ def _in_runs(kicks: set[int], length: int, longest: int) -> set[int]:
 
 
 @given(st.data())
-@pytest.mark.parametrize("old", ["half", "full", "double"])
-@pytest.mark.parametrize("new", ["quarter", "half", "full", "double"])
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [(old, new) for old in ("half", "full", "double") for new in ("quarter", "half", "full", "double") if old != new],
+)
 def test_adapt_moves_the_skeleton_and_keeps_the_riff(old: str, new: str, data: st.DataObject) -> None:
     """Kicks on the old skeleton and in no run go, the new skeleton comes, all others stay but those that would
     come under a new backbeat in a groove that has none there."""
-    assume(old != new)
     kicks = set(data.draw(kick_sets(16)))
     snare = Lane.of(16, sorted(BACKBEATS[old]), ACCENT, Kind.ACCENT)
     source = Groove(FOUR_FOUR, 16, 1, kick=Lane.of(16, sorted(kicks)), snare=snare, feel=old)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import mido
 import numpy as np
@@ -55,7 +56,11 @@ def of(file: mido.MidiFile, kind: str) -> list[tuple[int, mido.MetaMessage]]:
 def bars(made: Rendered, first: int, last: int, *notes: int) -> list[tuple[int, int]]:
     """(tick from the first bar's line, note) of the strokes of bars `first` to `last`."""
     low, high = (first - 1) * TICKS_A_BAR, last * TICKS_A_BAR
-    return [(tick - low, note) for tick, note, _ in strokes(read(made)) if low <= tick < high and (not notes or note in notes)]
+    return [
+        (tick - low, note)
+        for tick, note, _ in strokes(read(made))
+        if low <= tick < high and (not notes or note in notes)
+    ]
 
 
 class TestNinthFerry:
@@ -111,13 +116,17 @@ class TestSaltLedger:
 
 def test_a_quarter_of_the_backbeats() -> None:
     """A return at "/4" of a double-time part has a quarter of its backbeats, each on beat 3; same tempo events."""
-    sheet = sheets.NINTH_FERRY.replace('timekeeper = "ride"', 'feel = "double"').replace('feel = "double" }', 'feel = "/4" }')
+    sheet = sheets.NINTH_FERRY.replace('timekeeper = "ride"', 'feel = "double"').replace(
+        'feel = "double" }', 'feel = "/4" }'
+    )
     made = rendered(sheet)
     double, return_ = bars(made, 13, 20, SNARE), bars(made, 45, 52, SNARE)
     assert len(double) == 4 * len(return_) == 32
     assert {tick % TICKS_A_BAR for tick, _ in return_} == {960}
     plain = rendered(sheets.NINTH_FERRY)
-    assert [(t, e.tempo) for t, e in of(read(made), "set_tempo")] == [(t, e.tempo) for t, e in of(read(plain), "set_tempo")]
+    assert [(t, e.tempo) for t, e in of(read(made), "set_tempo")] == [
+        (t, e.tempo) for t, e in of(read(plain), "set_tempo")
+    ]
 
 
 class TestUnderTheWeir:
@@ -182,7 +191,7 @@ def readers_agree(path: Path) -> None:
     """Fails where one of the three readers sees other notes, ticks, tempi, metres or markers."""
     by_mido = mido.MidiFile(path)
     wanted = strokes(by_mido)
-    score = symusic.Score(path)
+    score: Any = symusic.Score(path)
     assert sorted((n.time, n.pitch, n.velocity) for track in score.tracks for n in track.notes) == wanted
     assert all(track.is_drum for track in score.tracks)
     pretty = pretty_midi.PrettyMIDI(str(path))

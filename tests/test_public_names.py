@@ -1,0 +1,34 @@
+"""The names at the package's top."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import grooveforge
+
+SONG = Path(__file__).parent.parent / "patterns" / "songs" / "copper-weather.toml"
+
+
+def test_every_name_is_there() -> None:
+    """Each public name can be had, and a wrong one is an AttributeError."""
+    assert all(getattr(grooveforge, name) is not None for name in grooveforge.__all__)
+    assert not hasattr(grooveforge, "no_such_name")
+
+
+def test_a_song_from_python() -> None:
+    """Reading and rendering a sheet takes two calls."""
+    read_sheet, render = grooveforge.__getattr__("read_sheet"), grooveforge.__getattr__("render")
+    made = render(read_sheet(str(SONG)))  # type: ignore[operator]  # lazily loaded names have no static type
+    assert made.arrangement.bars == 78
+
+
+def test_importing_the_package_loads_nothing_heavy() -> None:
+    """Neither numpy nor mido nor pretty_midi is loaded by `import grooveforge`, nor by --help."""
+    code = (
+        "import sys, grooveforge.cli.main as m; m.main(['--help']); "
+        "print([n for n in ('numpy', 'mido', 'pretty_midi') if n in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip().endswith("[]")
