@@ -11,7 +11,7 @@ from grooveforge.core import kick
 from grooveforge.core.arrange import DEFAULT_RIFF_GRID, bars_of
 from grooveforge.core.differences import plain_value
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
-from grooveforge.core.song import MOST_SECTION_BARS, Entry, HandOn, Settings, Song, TempoRamp
+from grooveforge.core.song import MOST_SECTION_BARS, Entry, HandOn, Settings, Song, Swing, TempoRamp
 from grooveforge.core.tempo import check_tempo, resolve
 from grooveforge.core.timekeeper import surface_spans
 from grooveforge.errors import MusicError
@@ -20,6 +20,11 @@ from grooveforge.formats.toml_text import Path
 
 BAKED = ("feel", "spelling", "backbeats", "subdivision", "hi_hat_foot")
 """Keys whose work is written out in the new groove."""
+
+IN_BEATS = ("fill", "ending", "stops", "insert", "swing")
+"""Keys that a recount cannot carry along exactly."""
+
+STRAIGHT_SWING = Swing(Fraction(1))
 
 Said = Callable[[str], Path]
 """Where the sheet says a key, for errors."""
@@ -49,6 +54,7 @@ def section_bars(song: Song, entry: Entry) -> int | None:
 
 def own_keys(place: Path, settings: Settings, by: Fraction, said: Said) -> Changes:
     """What changes of the keys that stand in one table of the sheet."""
+    _check_chosen(settings, said)
     changes: Changes = {(*place, key): DELETE for key in BAKED if key in settings.given()}
     if isinstance(settings.tempo, TempoRamp):
         raise MusicError(
@@ -68,6 +74,18 @@ def own_keys(place: Path, settings: Settings, by: Fraction, said: Said) -> Chang
     if pairs:
         changes[(*place, "timekeeper")] = _scaled(pairs, by, said("timekeeper"))
     return changes
+
+
+def _check_chosen(settings: Settings, said: Said) -> None:
+    """Fails on keys that are counted in beats or bars of the sheet and would choose or place other strokes."""
+    for key in IN_BEATS:
+        value = getattr(settings, key)
+        if value and value != STRAIGHT_SWING:
+            raise MusicError(
+                f"what {key} plays is counted in beats of the sheet, so after a recount it would be something else",
+                hint=f"the sheet without {key}, recounted, then {key} as you want it there",
+                path=said(key),
+            )
 
 
 def faster(bpm: Fraction, by: Fraction, path: Path) -> Fraction:

@@ -41,11 +41,11 @@ CHANGES = {
     "a ragged tab": ("SN ----O-------O---", "SN ----O-------O--", "grooves.plain.tab, line 8", "15", "16"),
     "a wrong letter": ("SN ----O-------O---", "SN ----q-------O---", "grooves.plain.tab, line 8", "q"),
     "a groove that does not exist": ('groove = "plain"\nbars = 4', 'groove = "galop"\nbars = 4', "line 13", "gallop"),
-    "a key that is not there yet": (
+    "a swing that is none": (
         "bars = 4",
-        'bars = 4\nswing = "2:1"',
+        'bars = 4\nswing = "4:1"',
         "parts.verse.swing, line 15",
-        "not there yet",
+        "no such swing",
     ),
     "a follow without a riff": ("bars = 4", 'bars = 4\nkick = "follow"', "parts.verse", "riff"),
     "too many bars in a list": ('"ride"', '[{ bars = 9, on = "ride" }]', "parts.chorus.timekeeper", "9", "8"),

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from grooveforge.core.figures import Fill, FillStroke, Insert, Stops
 from grooveforge.core.groove import Groove
+from grooveforge.core.kit import Kind
 from grooveforge.core.meter import Meter
 from grooveforge.core.song import Entry, Settings, Song, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError, GrooveForgeError, MusicError
 from grooveforge.formats.keys import ENTRY, KEYS, PART, SONG, Key
 from grooveforge.formats.songsheet import MOST_FAULTS, read_song
+from grooveforge.formats.songsheet_fills import FillSource
 from grooveforge.formats.tab import read_tab
 
 SHEET = """\
@@ -462,34 +466,11 @@ def test_a_sheet_full_of_faults_lists_only_the_first() -> None:
 # -- keys that are not there yet --------------------------------------------------------------------------------
 
 NOT_YET = {
-    "fill": '"2 beats"',
-    "fill_every": "8",
-    "ending": "true",
-    "stops": '"1.1 2.1"',
-    "choke": "true",
-    "level": '"+1"',
-    "looseness": "5",
-    "swing": '"2:1"',
-    "insert": "[{ before_bar = 2, beats = 2 }]",
-    "fit": '"cut"',
-    "riff_mode": '"low"',
-    "count_in": "2",
-    "final": '"hit"',
     "key_map": '"mine.toml"',
     "profile": '"extreme"',
 }
 
 HARMLESS = {
-    "fill": "false",
-    "ending": "false",
-    "choke": "false",
-    "levels": '"shaped"',
-    "level": '"0"',
-    "looseness": "0.0",
-    "swing": '"1:1"',
-    "riff_mode": '"all"',
-    "count_in": "0",
-    "final": '"bar"',
     "key_map": '"gm"',
     "profile": '"experienced"',
 }
@@ -513,21 +494,85 @@ def test_a_value_that_changes_nothing_is_no_fault(key: str, value: str) -> None:
     assert isinstance(read(placed(key, value)), Song)
 
 
-@pytest.mark.parametrize("line", ['arrival = "soft"', 'riff = "riffs/one.mid"', 'riff = "one.MID"', 'riff = "./riff"'])
-def test_values_that_are_not_there_yet_say_so(line: str) -> None:
-    """A soft arrival and a riff from a file are known and not there yet."""
-    assert "not there yet" in faults(with_part(line))[0][1]
-
-
-@pytest.mark.parametrize("value", ["shaped", "flat"])
-def test_flat_levels_may_be_asked_for(value: str) -> None:
-    """A song is flat until levels are shaped, so neither the default nor what is played is refused."""
-    assert isinstance(read(placed("levels", f'"{value}"')), Song)
-
-
 def test_exactly_these_keys_are_not_there_yet() -> None:
-    """The table of keys and this list agree; of levels, no value is refused."""
-    assert {row.name for row in KEYS if row.later} == {*NOT_YET, "levels"}
+    """The table of keys and this list agree."""
+    assert {row.name for row in KEYS if row.later} == set(NOT_YET)
+
+
+# -- endings, fills, stops, inserted beats ------------------------------------------------------------------------
+
+
+def setting(line: str) -> object:
+    """What a part with one more line says for the line's key."""
+    return getattr(read(with_part(line)).parts["a"], line.split()[0])
+
+
+@pytest.mark.parametrize(
+    ("line", "value"),
+    [
+        ("ending = true", "2 beats"),
+        ("ending = false", False),
+        ('ending = "1 bar"', "1 bar"),
+        ("fill = false", False),
+        ('fill = "2 bars"', "2 bars"),
+        ('fill = "1 bar"\nfill_every = 8', "1 bar"),
+        ('arrival = "soft"', "soft"),
+        ('stops = "2.1 1.2&"', Stops("2.1 1.2&", (Fraction(3, 8), Fraction(1)))),
+        ("choke = true", True),
+        ("insert = [{ before_bar = 2, beats = 3 }]", (Insert(2, 3),)),
+        ('fit = "run"', "run"),
+    ],
+)
+def test_how_sections_end_and_begin(line: str, value: object) -> None:
+    """Each key becomes a setting of the part; true is the usual ending."""
+    assert setting(line) == value
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ('ending = "2 bars"', "no such value"),
+        ("fill = true", "true does not say how long the fill is"),
+        ('fill = "3 beats"', "a fill is not so long"),
+        ("fill_every = 6", "no such distance"),
+        ("fill_every = 8", "fill_every needs a fill to come so often"),
+        ('arrival = "loud"', "no such value"),
+        ('stops = "1.5"', "a bar of 4/4 has no such beat"),
+        ('stops = "1"', "a stop is written bar.beat"),
+        ("insert = []", "the list is empty"),
+        ("insert = [{ before_bar = 2 }]", "the table needs a key beats"),
+        ('fit = "stretch"', "no such value"),
+        ('fill = "no such fill"', "no fill is at hand here"),
+    ],
+)
+def test_faults_of_how_sections_end_and_begin(line: str, message: str) -> None:
+    """Each wrong value is told at its key."""
+    place, said = faults(with_part(line))[0]
+    assert place.startswith(f"parts.a.{line.split()[0]}")
+    assert said == message
+
+
+def test_a_final_hit() -> None:
+    """The song may end with a hit."""
+    assert read(f'final = "hit"\n{SMALL}').final == "hit"
+    assert read(SMALL).final == "bar"
+
+
+def test_stops_of_a_part_in_another_metre_are_other_places() -> None:
+    """The same text in an entry's metre: beats count its lower figure."""
+    text = with_part('stops = "2.1"').replace('["a"]', '[{ part = "a", meter = "3/4" }]')
+    song = read(text)
+    assert song.settings_of(song.form[0]).stops == Stops("2.1", (Fraction(3, 4),))
+
+
+def test_a_fill_by_name_is_looked_for_and_one_by_length_needs_the_library() -> None:
+    """The source of fills is asked for the name once, and for all fills only where a length stands."""
+    fill = Fill("roll", (Fraction(1, 4),), (FillStroke(Fraction(0), "snare", 94, Kind.PLAIN),))
+    source = FillSource(lambda name: replace(fill, name=name), lambda: (fill,))
+    by_name = read_song(with_part('fill = "mine"'), "x", nothing_else, fills=source)
+    assert (dict(by_name.fills), by_name.fill_pool) == ({"mine": replace(fill, name="mine")}, ())
+    by_length = read_song(with_part('fill = "1 beat"'), "x", nothing_else, fills=source)
+    assert (dict(by_length.fills), by_length.fill_pool) == ({}, (fill,))
 
 
 # -- any text ---------------------------------------------------------------------------------------------------
