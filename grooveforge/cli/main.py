@@ -24,6 +24,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 """Command -> (module of this package, one line of help). The function is called as the command."""
 
+TAKE_RIFFS = ("follow", "start")
+"""Commands whose argument may be a typed riff, which may begin with a rest."""
+
 EPILOG = "grooveforge COMMAND --help shows a worked example of each command."
 
 
@@ -69,6 +72,13 @@ def _options(
         raise typer.Exit
 
 
+def _typed(words: list[str]) -> list[str]:
+    """The words of a command, a typed riff that begins with a rest marked by a bar line, so that it is no option."""
+    if not words or words[0] not in TAKE_RIFFS:
+        return words
+    return [f"|{word}" if word[:1] == "-" and not word.strip("xX-| ") and word.strip("-| ") else word for word in words]
+
+
 def report(error: GrooveForgeError) -> None:
     """Every fault of an error on stderr, one or two lines each."""
     for fault in error.faults:
@@ -85,7 +95,7 @@ def main(arguments: list[str] | None = None) -> int:
     from grooveforge.errors import GrooveForgeError
 
     try:
-        app(args=arguments, prog_name="grooveforge")
+        app(args=_typed(sys.argv[1:] if arguments is None else arguments), prog_name="grooveforge")
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else 0 if end.code is None else 2
     except GrooveForgeError as error:

@@ -119,7 +119,7 @@ def _song(riff: Riff, groove: Groove, bars: int, mode: str, tempo: Fraction) -> 
         {PART: groove},
         tempo=tempo,
         meter=groove.meter,
-        riffs={(PART, None): riff},
+        riffs={PART: riff},
     )
 
 

@@ -13,12 +13,12 @@ from grooveforge.formats.riff_midi import RiffFile, read_riff
 from grooveforge.project.library import is_midi
 
 
-def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[str, int | None], Riff]:
+def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[str], Riff]:
     """A function that reads the riff files a sheet names, beside the sheet; `warnings` takes what they say."""
 
-    def find(name: str, grid: int | None) -> Riff:
+    def find(name: str) -> Riff:
         path = folder / name
-        found = riff_file(files.read_bytes(path), str(path), grid)
+        found = riff_file(files.read_bytes(path), str(path))
         if warnings is not None:
             warnings.extend(f"{path}: {warning}" for warning in found.warnings)
         return found.riff
@@ -26,7 +26,7 @@ def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[st
     return find
 
 
-def riff_file(data: bytes, path: str, grid: int | None = None) -> RiffFile:
+def riff_file(data: bytes, path: str) -> RiffFile:
     """The riff of a file's bytes; errors name the file."""
     try:
         if not is_midi(data):
@@ -35,7 +35,7 @@ def riff_file(data: bytes, path: str, grid: int | None = None) -> RiffFile:
                 found=f"{len(data)} bytes" if data else "an empty file",
                 hint='a typed riff such as "x--X--x-"',
             )
-        return read_riff(data, grid)
+        return read_riff(data)
     except GrooveForgeError as error:
         raise error.in_file(path) from error
 

@@ -16,6 +16,7 @@ from grooveforge.core.riff import (
     ACCENTS,
     ALL,
     LOW,
+    at_grid,
     chosen,
     is_riff_file,
     listed_riff,
@@ -158,6 +159,31 @@ class TestLists:
             listed_riff(attacks, 8, accents, low)
 
 
+class TestGridOfAPlayedRiff:
+    """Its sixteenths are read as steps of the grid asked for, as a typed line's marks are."""
+
+    PLAYED = listed_riff([0, 3, 4], 8, accents=[0], low=[0, 4], grid=8)
+
+    def test_sixteenths_are_as_it_was_played(self) -> None:
+        assert at_grid(self.PLAYED, 16) == self.PLAYED
+
+    @pytest.mark.parametrize("grid", [4, 6, 7, 8, 12, 20, 24, 32, 96])
+    def test_every_place_is_stretched_alike(self, grid: int) -> None:
+        moved = at_grid(self.PLAYED, grid)
+        factor = Fraction(16, grid)
+        assert moved.whole == self.PLAYED.whole * factor
+        for before, after in (
+            (self.PLAYED.attacks, moved.attacks),
+            (self.PLAYED.accents, moved.accents),
+            (self.PLAYED.low or (), moved.low or ()),
+        ):
+            assert [Fraction(step, moved.grid) for step in after] == [Fraction(step, 8) * factor for step in before]
+
+    def test_as_a_typed_line(self) -> None:
+        line = "X--x-xx-"
+        assert at_grid(typed_riff(line, 16), 12) == typed_riff(line, 12)
+
+
 class TestMeetings:
     """Lengths in whole notes; bars are counted from 0."""
 
@@ -184,7 +210,14 @@ class TestMeetings:
 
 @pytest.mark.parametrize(
     ("said", "is_file"),
-    [("riff.mid", True), ("riffs/one", True), ("./x-x", True), ("x--X-", False), ("x-x-|X---", False), ("drone", False)],
+    [
+        ("riff.mid", True),
+        ("riffs/one", True),
+        ("./x-x", True),
+        ("x--X-", False),
+        ("x-x-|X---", False),
+        ("drone", False),
+    ],
 )
 def test_files_and_lines_are_told_apart(said: str, is_file: bool) -> None:
     """A file's name has a dot or a slash; a line has only its marks."""

@@ -83,7 +83,7 @@ class TestAttacks:
 
     def test_a_chord_is_one_attack(self) -> None:
         chord = [(0, note, 90, STEP) for note in (40, 47, 52)]
-        assert read(track([*chord, *notes(steps(8))], end=BAR)).riff.attacks == (0, 8)
+        assert read(track([*chord, *notes(steps(8))], end=BAR), grid=16).riff.attacks == (0, 8)
 
     @pytest.mark.parametrize(("bpm", "attacks"), [(60, (0, 1)), (240, (0,))])
     def test_thirty_milliseconds_by_the_tempo_of_the_file(self, bpm: int, attacks: tuple[int, ...]) -> None:
