@@ -65,7 +65,7 @@ class Endings:
 
     def ending(self, part: str, statement: int, tail: Tail) -> Groove:
         """The tail as a statement plays it: the first keeps the groove's own, and so do all if nothing can move."""
-        tail = _with_sixteenths(tail)
+        tail = with_sixteenths(tail)
         tiers = moves(tail)
         if statement < 2 or not tiers:
             return tail.groove
@@ -89,7 +89,7 @@ def _drawn(tiers: tuple[tuple[Moves, ...], ...], chosen: list[Moves], chance: np
     return rows[int(chance.integers(len(rows)))]
 
 
-def _with_sixteenths(tail: Tail) -> Tail:
+def with_sixteenths(tail: Tail) -> Tail:
     """The tail on a grid with all sixteenths, where its bars have them."""
     groove = tail.groove
     grid = lcm(groove.grid, SIXTEENTHS)
