@@ -19,6 +19,10 @@ _HOMES = MappingProxyType(
         "inspect": "project.inspecting",
         "vary": "project.varying",
         "Variation": "project.varying",
+        "typed_riff": "core.riff",
+        "listed_riff": "core.riff",
+        "read_riff": "formats.riff_midi",
+        "follow": "project.following",
         "GrooveForgeError": "errors",
     }
 )

@@ -54,7 +54,8 @@ def typed_riff(line: str, grid: int = 16) -> Riff:
     marks = [mark for mark in "".join(line.split()) if mark not in FREE]
     wrong = next((mark for mark in marks if mark not in ATTACK + ACCENTED + REST), None)
     if wrong is not None:
-        raise MusicError("a riff has a wrong mark", found=repr(wrong), allowed="x X - | and spaces, or a file such as riff.mid")
+        allowed = "x X - | and spaces, or a file such as riff.mid"
+        raise MusicError("a riff has a wrong mark", found=repr(wrong), allowed=allowed)
     attacks = tuple(step for step, mark in enumerate(marks) if mark != REST)
     if not attacks:
         raise MusicError("a riff needs at least one attack", hint='"x--X--x-"')
