@@ -15,13 +15,15 @@ from grooveforge.core.groove import Groove
 from grooveforge.core.perform import perform
 from grooveforge.core.riff import ALL, meeting_bars, turn_bars
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Entry, Riff, Settings, Song
-from grooveforge.errors import FormatError
+from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.formats.drums_groove import groove_of_midi
 from grooveforge.formats.drums_read import read_drums
+from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.midi import song_midi
 from grooveforge.formats.riff_midi import RiffFile
 from grooveforge.formats.riff_report import counts, following_facts, meets_facts, meets_words
 from grooveforge.formats.smf_read import read_smf
-from grooveforge.project.library import groove_file, groove_finder, groove_of, is_midi, library_groove
+from grooveforge.project.library import ENDING, is_midi, library_groove
 from grooveforge.project.riffs import riff_of
 
 PLAIN_TEMPO = Fraction(120)
@@ -124,17 +126,26 @@ def _song(riff: Riff, groove: Groove, bars: int, mode: str, tempo: Fraction) -> 
 
 
 def _groove(under: str) -> tuple[Groove, Fraction | None]:
-    """A groove and its tempo: a drum MIDI's own, the middle of a groove file's range; None where it says none."""
-    path = Path(under)
-    if not path.is_file() and not path.suffix:
-        file = library_groove(under)
-    elif path.is_file() and not is_midi(files.read_bytes(path)):
-        file = groove_file(path)
-    elif path.is_file():
-        return groove_of(path), _in_range(read_drums(read_smf(files.read_bytes(path))).bars[0].bpm)
-    else:
-        return groove_finder(Path())(under), None
-    return file.groove, None if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
+    """A groove and its tempo: a drum MIDI's own, the middle of a groove file's range; None where it says none.
+
+    A name stands for a file of this folder, then for a groove of the library.
+    """
+    file = Path(under)
+    is_path = bool(file.suffix) or file.is_file() or under == files.STANDARD_STREAM
+    named = under if is_path else f"{under}{ENDING}"
+    if not is_path and not Path(named).is_file():
+        return _of_file(library_groove(under))
+    data = files.read_bytes(named)
+    try:
+        if is_midi(data):
+            return groove_of_midi(data), _in_range(read_drums(read_smf(data)).bars[0].bpm)
+        return _of_file(read_groove_file(files.decode(data)))
+    except GrooveForgeError as error:
+        raise error.in_file(named) from error
+
+
+def _of_file(file: GrooveFile) -> tuple[Groove, Fraction | None]:
+    return file.groove, None if file.tempo is None else sum(file.tempo, Fraction(0)) / 2
 
 
 def _in_range(bpm: float) -> Fraction:

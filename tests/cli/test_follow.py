@@ -153,6 +153,14 @@ class TestModes:
         facts, _ = followed(capsys, "x-x-", "--under", "driving eighths", "-o", tmp_path / "out.mid")
         assert facts["kicks"] == 8
 
+    def test_a_groove_of_this_folder_by_name(
+        self, capsys: pytest.CaptureFixture[str], tmp_path: Path, groove: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(groove.parent)
+        facts, _ = followed(capsys, "x-x-", "--under", groove.stem, "-o", tmp_path / "out.mid")
+        assert facts["kicks"] == 8
+        assert strokes(tmp_path / "out.mid", CHINA) == [0, 4, 8, 12]
+
     def test_tracks_to_choose_from_are_a_warning(
         self, capsys: pytest.CaptureFixture[str], tmp_path: Path, groove: Path
     ) -> None:
@@ -184,7 +192,10 @@ class TestWords:
             ("empty.mid", "china.toml", (), "empty.mid: a riff file is a MIDI file, and this is none"),
             ("china.toml", "china.toml", (), "china.toml: a riff file is a MIDI file, and this is none"),
             ("x-x-", "chinna quarters", (), "no groove is called 'chinna quarters'"),
-            ("x-x-", "no.toml", (), "no.toml"),
+            ("x-x-", "no.toml", (), "no.toml: there is no such file"),
+            ("x-x-", "song.toml", (), "song.toml: a groove needs a key tab"),
+            ("x-x-", "", (), "no groove is called ''"),
+            ("x-x-", "empty.mid", (), "empty.mid: a groove needs a key tab"),
         ],
     )
     def test_faults_are_told_and_nothing_is_written(
@@ -200,6 +211,7 @@ class TestWords:
     ) -> None:
         monkeypatch.chdir(tmp_path)
         Path("empty.mid").write_bytes(b"")
+        Path("song.toml").write_text('title = "A Song"\nform = ["verse"]\n', encoding="utf-8")
         assert main(["follow", riff, "--under", under, "-o", "out.mid", *more]) == 2
         assert message in capsys.readouterr().err
         assert not Path("out.mid").exists()
