@@ -13,7 +13,7 @@ from functools import lru_cache
 from itertools import accumulate, pairwise
 
 from grooveforge.core.figures import Fill, FillStroke
-from grooveforge.core.groove import KICK, LANES, OTHER, SNARE
+from grooveforge.core.groove import KICK, OTHER, SNARE
 from grooveforge.core.kit import ACCENT, NORMAL, Kind
 from grooveforge.core.kit import surface as surface_row
 
@@ -36,10 +36,9 @@ def lane_of(surface: str) -> str:
 
 @lru_cache(maxsize=1024)
 def played(fill: Fill, lanes: frozenset[str]) -> Fill:
-    """The strokes of a fill that some lanes play."""
-    if lanes == frozenset(LANES):
-        return fill
-    return replace(fill, strokes=tuple(stroke for stroke in fill.strokes if lane_of(stroke.surface) in lanes))
+    """The strokes of a fill that some lanes play; the fill itself where they play all of it."""
+    strokes = tuple(stroke for stroke in fill.strokes if lane_of(stroke.surface) in lanes)
+    return fill if len(strokes) == len(fill.strokes) else replace(fill, strokes=strokes)
 
 
 def onsets(fill: Fill, beats: Sequence[Fraction]) -> list[int]:

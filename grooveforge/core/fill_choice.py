@@ -108,6 +108,7 @@ class Chooser:
 
     def __init__(self, pool: Sequence[Fill]) -> None:
         self.pool = tuple(pool)
+        self._pool = frozenset(pool)
         self._usable: dict[tuple[object, ...], list[Fill]] = {}
         self._rows: dict[tuple[object, ...], _Rows] = {}
 
@@ -154,15 +155,16 @@ class Chooser:
         """Those of the place's length and tempo; of a division, or of any for None."""
         key = (place.beats, place.bpm, place.lanes, place.hands, division)
         if key not in self._rows:
-            self._rows[key] = _Rows.of(
-                [
-                    fill
-                    for fill in self.usable(place)
-                    if fill.beats == place.beats
-                    and in_tempo(fill, place.bpm)
-                    and (division is None or facts_of(fill).division in (None, division))
-                ]
-            )
+            found = [
+                fill
+                for fill in self.usable(place)
+                if fill.beats == place.beats
+                and in_tempo(fill, place.bpm)
+                and (division is None or facts_of(fill).division in (None, division))
+            ]
+            # A fill that loses nothing by the lanes that play is better than one with holes where the feet were.
+            whole = [fill for fill in found if fill in self._pool]
+            self._rows[key] = _Rows.of(whole if len(whole) > 1 else found)
         return self._rows[key]
 
     def _slowed(self, place: Place) -> _Rows:

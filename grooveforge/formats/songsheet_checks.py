@@ -56,7 +56,8 @@ def _check_section(song: Song, entry: Entry, said: Said, faults: FaultList) -> i
     if not said.says("groove") and not said.says("stops") and not holds.tacet:
         names = ", ".join(song.grooves)
         faults.add("a part needs a groove", ("parts", entry.part), allowed=names, hint='groove = "..." or tacet = true')
-    if holds.kick == kick.FOLLOW and not said.says("riff"):
+    silent = holds.tacet or holds.stops is not None
+    if holds.kick == kick.FOLLOW and not said.says("riff") and not silent:
         path = said.where("kick", entry.part)
         faults.add('kick = "follow" needs a riff to follow', path, hint='riff = "x--X--x-"')
     if holds.fill_every is not None and not said.says("fill"):

@@ -87,8 +87,9 @@ def write(tmp_path: Path) -> Write:
 
 
 def without_fills(text: str) -> str:
-    """A sheet without what a recount refuses to carry along: fills, endings, stops, inserted beats."""
-    keys = "|".join(("fill", "fill_every", "ending", "insert"))
+    """A sheet without what a recount refuses to carry along or keeps one of: fills, endings, stops, a final hit."""
+    text = re.sub('(?m)^stops = "[^"]*"', "tacet = true", text)
+    keys = "|".join(("fill", "fill_every", "ending", "insert", "final"))
     value = r'(?:"[^"]*"|true|false|\d+|\[[^\]]*\])'
     text = re.sub(rf"(?m)^(?:{keys}) = {value}.*\n", "", text)
     return re.sub(rf", (?:{keys}) = {value}", "", text)
