@@ -51,7 +51,8 @@ timekeeper = "{hand}"
 FOOT = """
 # More keys of a part or return: feel = "half" (quarter, half, full, double, d-beat, blast, or /2, x2),
 # timekeeper = ["ride", "crash"] (shared in equal parts), subdivision = "1/4", tempo = "2/3",
-# kick = "follow" with riff = "x--X--x-X-x-xxX-", play = ["timekeeper"], tacet = true.
+# kick = "follow" with riff = "x--X--x-X-x-xxX-", play = ["timekeeper"], tacet = true,
+# fill = "1 bar" (into the next part), ending = true, arrival = "soft", stops = "1.1 2.1 4.2&", level = "+1".
 """
 
 
