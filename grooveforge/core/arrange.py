@@ -13,7 +13,7 @@ from fractions import Fraction
 from grooveforge.core import feel_table, kick, tempo, timekeeper
 from grooveforge.core.differences import Difference, differences
 from grooveforge.core.feel import FeelChange, set_feel, target_feel
-from grooveforge.core.groove import KICK, LANES, TIMEKEEPER, Groove, empty
+from grooveforge.core.groove import KICK, LANES, TIMEKEEPER, Groove, Lane, empty
 from grooveforge.core.kit import ACCENT, Kind
 from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
@@ -23,6 +23,7 @@ from grooveforge.core.song import MOST_SONG_BARS, Entry, Settings, Song, TempoRa
 from grooveforge.errors import Fault, GrooveForgeError, MusicError
 
 DEFAULT_RIFF_GRID = 16
+FOOT = "pedal hi-hat"
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,7 @@ def section_loop(song: Song, entry: Entry) -> Groove:
     """What an entry's section plays as a loop: groove, feel and rate, before riff, hand, lanes and arrival."""
     builder = _Builder(song, 0, entry, {})
     loop = builder._loop(builder._meter())
-    return timekeeper.add_hi_hat_foot(builder._on_first_surface(loop)) if builder.settings.hi_hat_foot else loop
+    return builder._with_foot(loop, bars_of(song, builder.settings)) if builder.settings.hi_hat_foot else loop
 
 
 class _Builder:
@@ -248,14 +249,24 @@ class _Builder:
             riff = typed_riff(said.riff or "", said.riff_grid or DEFAULT_RIFF_GRID)
             loop = follow(loop.bars_of(bars), riff, start, bool(said.riff_downbeat))
         if said.hi_hat_foot:
-            loop = timekeeper.add_hi_hat_foot(self._on_first_surface(loop))
+            loop = self._with_foot(loop, bars)
         lanes = self._lanes()
         whole = loop.bars_of(bars)
         return whole if lanes == frozenset(LANES) else whole.mask(lanes)
 
-    def _on_first_surface(self, groove: Groove) -> Groove:
+    def _with_foot(self, loop: Groove, bars: int) -> Groove:
+        """The loop with the foot on the hi-hat; all bars of it where the hand moves on its way through them."""
         where = self.settings.timekeeper
-        return groove.move_hand(where) if isinstance(where, str) else groove
+        if where is None or isinstance(where, str):
+            return timekeeper.add_hi_hat_foot(loop if where is None else loop.move_hand(where))
+        self.key = "timekeeper"
+        whole = loop.bars_of(bars)
+        foot = Lane.rests(0)
+        for count, surface in timekeeper.surface_spans(where, bars):
+            first = len(foot) // whole.steps_per_bar
+            footed = timekeeper.add_hi_hat_foot(whole.move_hand(surface)).slice(first, first + count)
+            foot = foot.then(footed.lane_on(FOOT))
+        return whole.with_lane(FOOT, foot)
 
     def _loop(self, meter: Meter) -> Groove:
         """The groove at its feel and rate, as a loop; the same for all sections that say the same."""
@@ -314,11 +325,14 @@ class _Builder:
         return plain, section
 
     def _spelling(self, feel: str | None) -> str | None:
-        """The spelling that holds: one said for another layer's feel falls away with that feel."""
-        spelling = self.settings.spelling
-        fits = feel is not None and spelling in feel_table.SPELLINGS.get(feel, ())
-        from_below = self.entry.settings.spelling is None and self.entry.settings.feel is not None
-        return None if spelling is not None and not fits and from_below else spelling
+        """The spelling that holds; one said for the feel of a layer below falls away with that feel."""
+        held = self.settings.spelling
+        for layer in (self.entry.settings, self.song.parts[self.entry.part], self.song.defaults):
+            if layer.spelling is not None:
+                return held
+            if layer.feel is not None:
+                return held if feel is not None and held in feel_table.SPELLINGS.get(feel, ()) else None
+        return held
 
     def _riff_start(self, running: dict[tuple[str, int], Fraction], length: Fraction) -> Fraction:
         """How long the section's riff has run before it, in whole notes; counts this section too."""

@@ -100,7 +100,7 @@ class Performance:
         """The events from tick `start` up to but without `end`, with `start` as tick 0.
 
         Tempo and metre that hold at `start` stand at tick 0. An event that belongs to the first bar but was
-        pulled before it stands at tick 0.
+        pulled before it stands at tick 0; the grace strokes of one there are left out.
         """
         place = self.events.tick - self.events.offset
         inside = (place >= start) & (place < end)
@@ -108,7 +108,7 @@ class Performance:
         ticks = np.maximum(events.tick - start, 0)
         return Performance(
             self.division,
-            events._replace(tick=ticks, offset=ticks - (place[inside] - start)),
+            _sorted(events._replace(tick=ticks, offset=ticks - (place[inside] - start))),
             _held(self.tempos, start, end),
             _held(self.meters, start, end),
             tuple((at - start, name) for at, name in self.markers if start <= at < end),
@@ -179,10 +179,10 @@ def groove_events(groove: Groove, division: int, start: int) -> Iterator[Events]
     """The strokes of a groove whose first step stands at tick `start`, lane by lane, flat, without graces."""
     for name, lane in groove.voices:
         steps = lane.struck
-        ticks = start + steps * (4 * division) // groove.grid
-        offset = np.rint(lane.offset[steps] * division).astype(np.int64)
+        places = start + steps * (4 * division) // groove.grid
+        ticks = np.maximum(places + np.rint(lane.offset[steps] * division).astype(np.int64), 0)
         codes, velocities = _sounding_codes(name, lane, steps)
-        yield Events(np.maximum(ticks + offset, 0), codes, velocities, lane.kind[steps], offset)
+        yield Events(ticks, codes, velocities, lane.kind[steps], ticks - places)
 
 
 def _sounding_codes(name: str, lane: Lane, steps: Ints) -> tuple[Ints, Bytes]:
@@ -221,8 +221,9 @@ def _with_graces(events: Events, tempos: list[tuple[int, Fraction]], division: i
 
 
 def _sorted(events: Events) -> Events:
-    """Rows by tick, then surface; of two strokes of one surface on one tick the louder stays."""
-    order = np.lexsort((-events.velocity.astype(np.int16), events.surface, events.tick))
+    """Rows by tick, then surface; of two strokes of one surface on one tick the louder stays, of equals the one
+    nearest its place."""
+    order = np.lexsort((np.abs(events.offset), -events.velocity.astype(np.int16), events.surface, events.tick))
     tick, surface = events.tick[order], events.surface[order]
     first = np.ones(order.size, bool)
     first[1:] = (np.diff(tick) != 0) | (np.diff(surface) != 0)
