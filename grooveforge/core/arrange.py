@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from grooveforge.core.arrival import arrival
 from grooveforge.core.builder import SectionBuilder, bars_of
 from grooveforge.core.groove import Groove
 from grooveforge.core.phrases import Phrases
@@ -25,6 +26,7 @@ __all__ = [
     "Section",
     "Span",
     "arrange",
+    "arrival",
     "bars_of",
     "section_loop",
     "statements",

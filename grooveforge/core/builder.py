@@ -12,7 +12,7 @@ from grooveforge.core import feel_table, kick, tempo, timekeeper
 from grooveforge.core.differences import differences
 from grooveforge.core.feel import FeelChange, set_feel, target_feel
 from grooveforge.core.fit import RUN, fitted
-from grooveforge.core.groove import LANES, Groove, empty
+from grooveforge.core.groove import LANES, Groove, Lane, empty
 from grooveforge.core.insert import bars_behind, with_inserts
 from grooveforge.core.meter import Meter
 from grooveforge.core.phrases import is_silent, lanes_of
@@ -32,6 +32,8 @@ def bars_of(song: Song, settings: Settings) -> int:
     if settings.groove is None:
         raise MusicError("a section without a groove needs a number of bars", hint="bars = 4")
     return song.grooves[settings.groove].bars
+
+FOOT = "pedal hi-hat"
 
 
 class SectionBuilder:
@@ -60,7 +62,7 @@ class SectionBuilder:
     def loop(self) -> Groove:
         """The section's groove as a loop at its feel and rate, before riff, hand, lanes and arrival."""
         loop = self._loop(self._meter(), bars_of(self.song, self.settings))
-        return timekeeper.add_hi_hat_foot(self._on_first_surface(loop)) if self.settings.hi_hat_foot else loop
+        return self._with_foot(loop, bars_of(self.song, self.settings)) if self.settings.hi_hat_foot else loop
 
     def section(self, statement: int, bar: int, running: dict[tuple[str, int], Fraction]) -> Section:
         self.key = "bars"
@@ -149,14 +151,24 @@ class SectionBuilder:
             self.followed = Followed(self._riff(), start, bars_of(self.song, said) * meter.whole)
             loop = follow(loop.bars_of(bars), self.followed.riff, start, bool(said.riff_downbeat))
         if said.hi_hat_foot:
-            loop = timekeeper.add_hi_hat_foot(self._on_first_surface(loop))
+            loop = self._with_foot(loop, bars)
         lanes = lanes_of(said)
         played = loop.bars_of(bars)
         return played if lanes == frozenset(LANES) else played.mask(lanes)
 
-    def _on_first_surface(self, groove: Groove) -> Groove:
+    def _with_foot(self, loop: Groove, bars: int) -> Groove:
+        """The loop with the foot on the hi-hat; all bars of it where the hand moves on its way through them."""
         where = self.settings.timekeeper
-        return groove.move_hand(where) if isinstance(where, str) else groove
+        if where is None or isinstance(where, str):
+            return timekeeper.add_hi_hat_foot(loop if where is None else loop.move_hand(where))
+        self.key = "timekeeper"
+        whole = loop.bars_of(bars)
+        foot = Lane.rests(0)
+        for count, surface in timekeeper.surface_spans(where, bars):
+            first = len(foot) // whole.steps_per_bar
+            footed = timekeeper.add_hi_hat_foot(whole.move_hand(surface)).slice(first, first + count)
+            foot = foot.then(footed.lane_on(FOOT))
+        return whole.with_lane(FOOT, foot)
 
     def _loop(self, meter: Meter, bars: int) -> Groove:
         """The groove at its feel and rate, as a loop; the same for all sections that say the same."""
@@ -223,11 +235,14 @@ class SectionBuilder:
         return plain, section
 
     def _spelling(self, feel: str | None) -> str | None:
-        """The spelling that holds: one said for another layer's feel falls away with that feel."""
-        spelling = self.settings.spelling
-        fits = feel is not None and spelling in feel_table.SPELLINGS.get(feel, ())
-        from_below = self.entry.settings.spelling is None and self.entry.settings.feel is not None
-        return None if spelling is not None and not fits and from_below else spelling
+        """The spelling that holds; one said for the feel of a layer below falls away with that feel."""
+        held = self.settings.spelling
+        for layer in (self.entry.settings, self.song.parts[self.entry.part], self.song.defaults):
+            if layer.spelling is not None:
+                return held
+            if layer.feel is not None:
+                return held if feel is not None and held in feel_table.SPELLINGS.get(feel, ()) else None
+        return held
 
     def _riff(self) -> Riff:
         """The section's riff, its chosen attacks alone."""

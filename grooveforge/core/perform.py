@@ -60,7 +60,7 @@ class Performance:
         """The events from tick `start` up to but without `end`, with `start` as tick 0.
 
         Tempo and metre that hold at `start` stand at tick 0. An event that belongs to the first bar but was
-        pulled before it stands at tick 0.
+        pulled before it stands at tick 0; the grace strokes of one there are left out.
         """
         place = self.events.tick - self.events.offset
         inside = (place >= start) & (place < end)
@@ -68,7 +68,7 @@ class Performance:
         ticks = np.maximum(events.tick - start, 0)
         return Performance(
             self.division,
-            events._replace(tick=ticks, offset=ticks - (place[inside] - start)),
+            _sorted(events._replace(tick=ticks, offset=ticks - (place[inside] - start))),
             _held(self.tempos, start, end),
             _held(self.meters, start, end),
             tuple((at - start, name) for at, name in self.markers if start <= at < end),
@@ -142,8 +142,9 @@ def perform(arrangement: Arrangement, plain: bool = False) -> Performance:
 
 
 def _sorted(events: Events) -> Events:
-    """Rows by tick, then surface; of two strokes of one surface on one tick the louder stays."""
-    order = np.lexsort((-events.velocity.astype(np.int16), events.surface, events.tick))
+    """Rows by tick, then surface; of two strokes of one surface on one tick the louder stays, of equals the one
+    nearest its place."""
+    order = np.lexsort((np.abs(events.offset), -events.velocity.astype(np.int16), events.surface, events.tick))
     tick, surface = events.tick[order], events.surface[order]
     first = np.ones(order.size, bool)
     first[1:] = (np.diff(tick) != 0) | (np.diff(surface) != 0)
