@@ -6,15 +6,18 @@ Steps count sixteenths of a 4/4 bar from 0: 0, 4, 8, 12 are the beats. The sourc
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
+from grooveforge.core.arrange import arrival
 from grooveforge.core.detect import BarFeel, bar_feels
 from grooveforge.core.feel import FeelChange, set_feel
 from grooveforge.core.feel_table import pattern
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter, parse_meter
+from grooveforge.core.recount import recount_groove
 from grooveforge.core.roles import read_feel
 from grooveforge.core.timekeeper import set_subdivision
 from tests.bars import FOUR_FOUR, groove, line_of, places, sixteenths
@@ -229,7 +232,7 @@ def test_the_snare_led_alternating_blast_is_a_blast() -> None:
 def _milliseconds(of: Groove, bpm: int | Fraction) -> dict[str, list[Fraction]]:
     """When each lane strikes at a tempo in quarter notes a minute."""
     sixteenth = Fraction(60_000) / bpm / 4
-    return {name: [step * sixteenth for step in sixteenths(of, name)] for name in ("kick", "snare")}
+    return {name: [step * sixteenth for step in sixteenths(of, name)] for name in ("kick", "snare", "hand")}
 
 
 @pytest.mark.parametrize("bpm", [130, 132, 135, 140])
@@ -238,7 +241,19 @@ def test_a_breakdown_in_half_time_is_full_time_at_half_the_tempo(bpm: int) -> No
     same strokes in milliseconds."""
     half = set_feel(FULL_TIME, FeelChange("half", kick="figure")).repeat(2)
     full = set_feel(FULL_TIME, FeelChange("full", kick="figure"))
+    half, full = replace(half, hand=None), replace(full, hand=None)  # the hand keeps its note values
     assert _milliseconds(half, bpm) == _milliseconds(full, Fraction(bpm, 2))
+
+
+@pytest.mark.parametrize("bpm", [130, 132, 135, 140])
+def test_a_breakdown_recounted_is_the_same_strokes_in_time(bpm: int) -> None:
+    """A half-time breakdown at 130-140, recounted to 65-70, is full time and every stroke sounds when it did
+    (published tempi, approximate; an equality check)."""
+    breakdown = groove(line_of([0, 3, 6, 7, 10, 12]), line_of([8]), "x---x---x---x---").repeat(2)
+    recounted = recount_groove(breakdown, Fraction(1, 2))
+    assert (read_feel(breakdown).feel, read_feel(recounted).feel) == ("half", "full")
+    assert recounted.bars == 1
+    assert _milliseconds(breakdown, bpm) == _milliseconds(recounted, Fraction(bpm, 2))
 
 
 # -- other metres ------------------------------------------------------------------------------------------
@@ -308,3 +323,14 @@ def test_two_handed_sixteenths_are_14_hats_and_2_snares() -> None:
     assert len(sixteenths(after, "hand")) == 14
     assert sixteenths(after, "snare") == [4, 12]
     assert not set(sixteenths(after, "hand")) & {4, 12}
+
+
+def test_a_crash_replaces_the_hand_s_stroke_and_the_hand_returns() -> None:
+    """On its tick the crash stands in place of the hand's stroke; after it the hand is on its surface again
+    (common practice)."""
+    two_bars = FULL_TIME.repeat(2)
+    after = arrival(two_bars)
+    assert sixteenths(after, "crash") == [0]
+    assert sixteenths(after, "hand") == sixteenths(two_bars, "hand")[1:]
+    assert after.surface == "closed hi-hat"
+    assert (after.kick, after.snare) == (two_bars.kick, two_bars.snare)
