@@ -36,6 +36,15 @@ def bars_of(song: Song, settings: Settings) -> int:
 FOOT = "pedal hi-hat"
 
 
+def _same_figures(one: Meter, other: Meter) -> bool:
+    return (one.upper, one.lower) == (other.upper, other.lower)
+
+
+def _grouped(groove: Groove, meter: Meter) -> Groove:
+    """The groove under the grouping of a section in its own metre, where the section is."""
+    return replace(groove, meter=meter) if groove.meter != meter and _same_figures(groove.meter, meter) else groove
+
+
 class SectionBuilder:
     """Builds one section; knows which key of the sheet each choice came from."""
 
@@ -113,8 +122,7 @@ class SectionBuilder:
             self.key = "grouping"
             return Meter(said.upper, said.lower, grouping)
         groove = self.song.grooves.get(self.settings.groove or "")
-        same = groove is not None and (groove.meter.upper, groove.meter.lower) == (said.upper, said.lower)
-        return groove.meter if groove is not None and same else said
+        return groove.meter if groove is not None and _same_figures(groove.meter, said) else said
 
     def _tempo(self, quarters: Fraction) -> tuple[tempo.TempoStep, ...]:
         part = self.song.parts[self.entry.part].tempo
@@ -208,8 +216,8 @@ class SectionBuilder:
         """The groove in the section's metre; in its own where `fit` says how it comes into that."""
         groove = self.song.grooves[self.settings.groove or ""]
         self.key = "groove"
-        if (groove.meter.upper, groove.meter.lower) == (meter.upper, meter.lower):
-            return groove if groove.meter == meter else replace(groove, meter=meter)
+        if _same_figures(groove.meter, meter):
+            return _grouped(groove, meter)
         if self.settings.fit is None:
             raise MusicError(
                 f"the groove {self.settings.groove!r} is in {groove.meter}, the section in {meter}",
@@ -219,16 +227,18 @@ class SectionBuilder:
 
     def _feels(self) -> tuple[str | None, str | None]:
         """The feel of the part and that of this section, relative ones resolved."""
-        self.key = "feel"
         part_groove = self.song.grooves.get(self.plain.groove or self.settings.groove or "")
         if part_groove is None or self.settings.tacet:
             return None, None
-        reading = read_feel(part_groove)
+        meter = self._meter()
+        self.key = "feel"
+        reading = read_feel(_grouped(part_groove, meter))
         plain = target_feel(reading, self.plain.feel)
         wanted = self.entry.settings.feel
         if wanted is None:
             own_feel = self.plain.feel is None and self.settings.groove != self.plain.groove
-            return plain, read_feel(self.song.grooves[self.settings.groove or ""]).feel if own_feel else plain
+            groove = self.song.grooves[self.settings.groove or ""]
+            return plain, read_feel(_grouped(groove, meter)).feel if own_feel else plain
         section = target_feel(replace(reading, feel=plain), wanted)
         if section is None and self.settings.backbeats is not None:
             section = feel_table.FULL
