@@ -120,9 +120,7 @@ def in_order(tick: Ints, moved: Ints, free: Truths, start: int, end: int, guard:
     return placed
 
 
-def loosened(
-    tick: Ints, limb: NDArray[np.int8], free: Truths, off: Ints, edges: tuple[int, int, int]
-) -> Ints:
+def loosened(tick: Ints, limb: NDArray[np.int8], free: Truths, off: Ints, edges: tuple[int, int, int]) -> Ints:
     """The ticks of a section's strokes moved by `off`, in order within each limb; `edges` as in `in_order`."""
     found = tick + off
     order = np.lexsort((tick, limb))

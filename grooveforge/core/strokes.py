@@ -75,9 +75,7 @@ class Events(NamedTuple):
 
     def rows(self, index: Ints | Truths) -> Events:
         """The rows that an index or mask picks."""
-        return Events(
-            self.tick[index], self.surface[index], self.velocity[index], self.kind[index], self.offset[index]
-        )
+        return Events(self.tick[index], self.surface[index], self.velocity[index], self.kind[index], self.offset[index])
 
 
 class Strokes(NamedTuple):

@@ -6,7 +6,6 @@ Bands: common practice. Where in its band a stroke stands: house rules of the ta
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -65,7 +64,9 @@ def test_drums_keep_to_the_middle_of_their_band(level: int, lane: str) -> None:
     assert np.mean(found) == pytest.approx(level, abs=0.5)
 
 
-@pytest.mark.parametrize(("level", "strong", "weak"), [(ACCENT, 117, 111), (NORMAL, 100, 88), (TAP, 75, 69), (GHOST, 35, 29)])
+@pytest.mark.parametrize(
+    ("level", "strong", "weak"), [(ACCENT, 117, 111), (NORMAL, 100, 88), (TAP, 75, 69), (GHOST, 35, 29)]
+)
 def test_the_hand_has_a_pulse_in_every_band(level: int, strong: int, weak: int) -> None:
     """Strong and weak strokes 3 to either side of their middle; normal ones at 100 and 88."""
     found = velocities(song(one_band(level, "hand", range(0, 16, 2)), bars=100), "ride")
@@ -134,7 +135,7 @@ def sides(steps: Sequence[int], longest: int = 2, bar: int = 16) -> str:
         ((0, 4, 8, 12), "----"),  # quarters are none
         ((0, 1), "--"),  # two are none
         ((0, 1, 3, 6), "----"),
-        ((0, 2, 3, 4, 6, 7, 8), "-RLR" + "RLR"),  # the gallop's bursts begin on an eighth
+        ((0, 2, 3, 4, 6, 7, 8), "-RLRRLR"),  # the gallop's bursts begin on an eighth
         ((1, 2, 3), "LRL"),  # from the second sixteenth the other side starts
         ((14, 15, 16, 17), "RLRL"),  # over the bar line
         ((0, 2, 4, 5, 6, 7), "RLRLRL"),  # from eighths into sixteenths without a break
@@ -143,10 +144,7 @@ def sides(steps: Sequence[int], longest: int = 2, bar: int = 16) -> str:
 )
 def test_sides_of_a_run(steps: Sequence[int], expected: str) -> None:
     """Three or more at one equal distance of an eighth or less alternate."""
-    if len(steps) > 2:
-        assert sides(steps) == expected
-    else:
-        assert velocities(song(one_band(NORMAL, "kick", steps), bars=4), "kick") == [] or expected == "--"
+    assert sides(steps) == expected
 
 
 @given(st.sets(st.integers(0, 63), min_size=3))
@@ -159,15 +157,9 @@ def test_sides_against_counting(struck: set[int]) -> None:
             member |= {one, two, three}
     found = sides(steps)
     assert {step for step, side in zip(steps, found) if side != "-"} == member
-    for (one, left), (two, right) in pairwise(zip(steps, found)):
-        if two - one <= 2 and left != "-" and right != "-" and _linked(steps, one, two):
-            assert left != right
-
-
-def _linked(steps: list[int], one: int, two: int) -> bool:
-    return 2 * one - two in steps[max(0, steps.index(one) - 1) : steps.index(one)] or 2 * two - one in steps[
-        steps.index(two) + 1 : steps.index(two) + 2
-    ]
+    for one, two, three in zip(range(len(steps)), steps[1:], steps[2:]):
+        if two - steps[one] == three - two <= 2:
+            assert found[one] != found[one + 1] != found[one + 2]
 
 
 @pytest.mark.parametrize("said", [Level(-2, -2), Level(0, 0), Level(1, 1), Level(2, 2)])
