@@ -19,7 +19,7 @@ RATIOS = st.fractions(1, 3, max_denominator=16)
 def moved(meter: str, ratio: Fraction, eighths: list[int], division: int = 480) -> list[int]:
     """Where eighths of a bar go, in ticks."""
     ticks = np.array(eighths, np.int64) * (division // 2)
-    return swung(ticks, parse_meter(meter), ratio, division).tolist()
+    return [int(tick) for tick in swung(ticks, parse_meter(meter), ratio, division)]
 
 
 @pytest.mark.parametrize("ratio", [Fraction(3, 2), Fraction(5, 3), Fraction(2), Fraction(5, 2), Fraction(3)])
