@@ -17,6 +17,8 @@ _HOMES = MappingProxyType(
         "read_sheet": "project.sheets",
         "render": "project.rendering",
         "inspect": "project.inspecting",
+        "compare": "project.comparing",
+        "distance": "analysis.distance",
         "vary": "project.varying",
         "Variation": "project.varying",
         "typed_riff": "core.riff",

@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
     "follow": ("riff", "Put the kick of a groove under a guitar riff."),
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
+    "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
 }
