@@ -25,6 +25,10 @@ _HOMES = MappingProxyType(
         "listed_riff": "core.riff",
         "read_riff": "formats.riff_midi",
         "follow": "project.following",
+        "events": "formats.bridges",
+        "to_mido": "formats.bridges",
+        "to_pretty_midi": "formats.bridges",
+        "groove_from_pretty_midi": "formats.bridges",
         "GrooveForgeError": "errors",
     }
 )
