@@ -17,23 +17,49 @@ class Factor(StrEnum):
 
 
 def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The song sheet to write, such as my-song.toml.")],
-    form: Annotated[str, typer.Option(help='Part names in order, such as "intro verse chorus verse chorus".')] = "",
-    tempo: Annotated[str, typer.Option(help="Quarter notes a minute, 20 to 400.")] = "120",
-    meter: Annotated[str, typer.Option(help="The metre, such as 4/4 or 7/8.")] = "4/4",
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The song sheet to write, such as my-song.toml; - for stdout.")
+    ],
+    form: Annotated[
+        str | None, typer.Option(help='Part names in order, such as "intro verse chorus verse chorus".')
+    ] = None,
+    tempo: Annotated[str | None, typer.Option(help="Quarter notes a minute, 20 to 400.")] = None,
+    meter: Annotated[str | None, typer.Option(help="The metre, such as 4/4 or 7/8.")] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", metavar="DRUMS.mid", help="Form and grooves from a MIDI file's markers.")
+    ] = None,
+    channel: Annotated[
+        int | None, typer.Option(min=1, max=16, help="With --from: the drums' MIDI channel, counted from 1.")
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there; the old one is kept.")] = False,
 ) -> None:
     """Write a commented song sheet to start from; it renders as it stands.
 
+    With --from the form comes from the MIDI file's markers: one part a name, its bars as grooves in the sheet.
+
     \b
     Example:
       grooveforge new my-song.toml --form "intro verse chorus verse chorus" --tempo 150
+      grooveforge new my-song.toml --from drums.mid
     """
-    from grooveforge.cli.output import say
+    from grooveforge import files
+    from grooveforge.cli.output import say, warn
+    from grooveforge.errors import UsageError
+    from grooveforge.project.sheet_from import new_sheet_from
     from grooveforge.project.sheets import new_sheet
 
-    path = new_sheet(file, form.split(), tempo, meter, force)
-    say(f"wrote {path}; next: grooveforge render {path}")
+    if source is not None:
+        given = [name for name, said in (("--form", form), ("--tempo", tempo), ("--meter", meter)) if said is not None]
+        if given:
+            raise UsageError(f"--from takes form, tempo and metre from the file, so {given[0]} cannot stand beside it")
+        path, warnings = new_sheet_from(file, source, channel, force)
+        warn(warnings)
+    else:
+        if channel is not None:
+            raise UsageError("--channel belongs to --from", hint="--from DRUMS.mid")
+        path = new_sheet(file, (form or "").split(), tempo or "120", meter or "4/4", force)
+    if str(file) != files.STANDARD_STREAM:
+        say(f"wrote {path}; next: grooveforge render {path}")
 
 
 def recount(
