@@ -21,3 +21,21 @@ def warn(messages: Iterable[object]) -> None:
 def say_json(value: dict[str, object]) -> None:
     """One JSON object on stdout."""
     print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def one_stream(out: object, *others: tuple[str, bool]) -> bool:
+    """Whether `out` is "-", standard output; a UsageError when an option needs it as well, or needs a folder.
+
+    Parameters
+    ----------
+    others : options with whether they are given.
+    """
+    from grooveforge.errors import UsageError
+    from grooveforge.files import STANDARD_STREAM
+
+    if str(out) != STANDARD_STREAM:
+        return False
+    for name, given in others:
+        if given:
+            raise UsageError(f"{name} cannot stand beside -o -", hint="a file or folder behind -o")
+    return True

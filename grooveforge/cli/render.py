@@ -17,9 +17,9 @@ class Split(StrEnum):
 
 def render(
     song: Annotated[str, typer.Argument(metavar="SONG", help="A song sheet, or - for standard input.")],
-    out: Annotated[Path, typer.Option("-o", "--out", help="The folder for the files; made when missing.")] = Path(
-        "out"
-    ),
+    out: Annotated[
+        Path, typer.Option("-o", "--out", help="The folder for the files; - for the song's MIDI on stdout.")
+    ] = Path("out"),
     split: Annotated[Split | None, typer.Option(help="A track a surface instead of one drum track.")] = None,
     sections: Annotated[bool, typer.Option("--sections", help="Also one file a section.")] = False,
     format: Annotated[int, typer.Option(min=0, max=1, help="Format of the MIDI file.")] = 1,
@@ -38,11 +38,12 @@ def render(
     \b
     Example:
       grooveforge render patterns/songs/copper-weather.toml -o out --sections
+      grooveforge render - -o - < my-song.toml > my-song.mid
     """
     from dataclasses import replace
 
     from grooveforge import files
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.core.following import followed_sections, together
     from grooveforge.formats.midi import MidiOptions
     from grooveforge.formats.riff_report import following_facts, riff_facts, riff_report
@@ -50,12 +51,16 @@ def render(
     from grooveforge.project.rendering import render as render_sheet
     from grooveforge.project.sheets import read_sheet
 
+    to_stream = one_stream(out, ("--json", as_json), ("--sections", sections))
     sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
     options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None)
     made = render_sheet(sheet, options, sections)
-    written = files.write_outputs(out, made.files, force)
+    if to_stream:
+        written = [files.write_output(out, next(iter(made.files.values())))]
+    else:
+        written = files.write_outputs(out, made.files, force)
     warn(made.warnings)
     warn(made.replacements)
     riffs = followed_sections(made.arrangement)
@@ -73,8 +78,8 @@ def render(
                 "findings": [],
             }
         )
-        return
-    say(road_map(made.arrangement, made.notes))
-    if riffs:
-        say(riff_report(riffs))
-    say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))
+    elif not to_stream:
+        say(road_map(made.arrangement, made.notes))
+        if riffs:
+            say(riff_report(riffs))
+        say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))

@@ -39,14 +39,17 @@ def follow(
       grooveforge follow guitar.mid --under drums.mid -o out/low.mid --mode low
     """
     from grooveforge import files
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import one_stream, say, say_json, warn
+    from grooveforge.errors import UsageError
     from grooveforge.project.following import follow as follow_riff
 
+    if riff == under == files.STANDARD_STREAM:
+        raise UsageError("riff and groove cannot both come from standard input", hint="a file for one of them")
+    to_stream = one_stream(out, ("--json", as_json))
     made = follow_riff(riff, under, mode.value, restart)
-    to_stream = str(out) == files.STANDARD_STREAM
     files.write_output(out, made.data, force)
     warn(made.warnings)
-    if as_json and not to_stream:
+    if as_json:
         say_json(made.facts())
     elif not to_stream:
         say(f"wrote {out}: {made.in_words}")

@@ -36,17 +36,18 @@ def vary(
     Example:
       grooveforge vary drums.mid -o out/drums-china.mid --timekeeper china
       grooveforge vary patterns/grooves/gallop.toml -o out/gallop-half.toml --feel half
+      grooveforge vary - -o - --feel half < drums.mid > half.mid
     """
     from grooveforge import files
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.project.varying import Variation
     from grooveforge.project.varying import vary as vary_file
 
+    to_stream = one_stream(out, ("--json", as_json))
     made = vary_file(source, Variation(feel, spelling, timekeeper, subdivision, kick), channel)
-    to_stream = str(out) == files.STANDARD_STREAM
     files.write_output(out, made.data, force)
     warn(made.warnings)
-    if as_json and not to_stream:
+    if as_json:
         say_json(made.facts())
     elif not to_stream:
         say(f"wrote {out}: {made.in_words}")

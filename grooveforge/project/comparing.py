@@ -149,7 +149,7 @@ def compare_bytes(
     key_map: KeyMap = GM,
 ) -> Comparison:
     """As `compare`, for the bytes of two inputs that were read; `names` are paths for errors and sheets' grooves."""
-    kinds = [kind_of(item) for item in data]
+    kinds = [kind_of(item, name) for item, name in zip(data, names)]
     # A MIDI file does not say which hand keeps time, and has no half-open hi-hat in General MIDI: what stands
     # beside one is taken as it would be as MIDI.
     kit = key_map if MIDI in kinds else EVERY_SURFACE

@@ -29,14 +29,18 @@ SHORT_BAR, LONG_BAR = 1.0, 4.0
 DEFAULT_TEMPO = 120.0
 
 
-def kind_of(data: bytes) -> str:
-    """What an input is, by its content."""
+def kind_of(data: bytes, source: str = "") -> str:
+    """What an input is, by its content; a FileError that names `source` when it is neither MIDI nor text."""
     if is_midi(data):
         return MIDI
     import tomllib
 
     try:
-        table = tomllib.loads(files.decode(data))
+        text = files.decode(data)
+    except GrooveForgeError as error:
+        raise error.in_file(source) from error
+    try:
+        table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError):
         return SHEET  # the sheet's reader says where the fault is
     return GROOVE if "tab" in table and "form" not in table else SHEET
@@ -60,7 +64,7 @@ def inspect(source: str, channel: int | None = None) -> dict[str, Any]:
 
 def inspect_bytes(data: bytes, source: str, channel: int | None = None) -> dict[str, Any]:
     """As `inspect`, for the bytes of an input that was read."""
-    kind = kind_of(data)
+    kind = kind_of(data, source)
     try:
         if kind == GROOVE:
             return groove_inspection(read_groove_file(files.decode(data)).groove)

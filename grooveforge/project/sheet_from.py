@@ -10,7 +10,7 @@ from grooveforge.formats.midi_sections import sections_of
 from grooveforge.formats.sheet_from_midi import sheet_from_pieces
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.library import is_midi
-from grooveforge.project.sheets import song_from, title_of
+from grooveforge.project.sheets import file_name, song_from, title_of
 
 
 def sheet_from_midi(data: bytes, source: str, file: str, channel: int | None = None) -> tuple[str, tuple[str, ...]]:
@@ -32,7 +32,7 @@ def sheet_from_midi(data: bytes, source: str, file: str, channel: int | None = N
     except GrooveForgeError as error:
         raise error.in_file(source) from error
     name = Path(source).name if source != files.STANDARD_STREAM else "standard input"
-    text = sheet_from_pieces(pieces, Path(file).name, title_of(file), name)
+    text = sheet_from_pieces(pieces, file_name(file), title_of(file), name)
     song_from(text, file)  # a sheet that does not read is never written
     return text, warnings
 

@@ -41,6 +41,11 @@ def stem_of(path: str) -> str:
     return "song" if path == files.STANDARD_STREAM else Path(path).name.removesuffix(ENDING)
 
 
+def file_name(path: str) -> str:
+    """The name that a new sheet goes by in its own text."""
+    return f"{stem_of(path)}{ENDING}" if path == files.STANDARD_STREAM else Path(path).name
+
+
 def title_of(path: str) -> str:
     """The title that a new sheet has by its file's name."""
     return stem_of(path).replace("-", " ").replace("_", " ").title()
@@ -102,5 +107,5 @@ def new_sheet(path: Path, form: list[str], tempo: str, meter: str, force: bool =
         rate = Fraction(tempo)
     except (ValueError, ZeroDivisionError) as error:
         raise UsageError("the tempo is no number", found=repr(tempo), allowed="20 to 400") from error
-    text = text_of(path.name, title_of(str(path)), form, check_tempo(rate), parse_meter(meter))
+    text = text_of(file_name(str(path)), title_of(str(path)), form, check_tempo(rate), parse_meter(meter))
     return files.write_output(path, text.encode(), force)

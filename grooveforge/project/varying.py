@@ -39,7 +39,7 @@ def vary(source: str, change: Variation, channel: int | None = None) -> Varied:
         When the input cannot be read or the change is impossible.
     """
     data = files.read_bytes(source)
-    kind = kind_of(data)
+    kind = kind_of(data, source)
     try:
         if kind == SHEET:
             raise UsageError(
