@@ -17,6 +17,8 @@ _HOMES = MappingProxyType(
         "read_sheet": "project.sheets",
         "render": "project.rendering",
         "inspect": "project.inspecting",
+        "KeyMap": "formats.keymap",
+        "read_key_map": "formats.keymap_file",
         "vary": "project.varying",
         "Variation": "project.varying",
         "typed_riff": "core.riff",

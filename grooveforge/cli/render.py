@@ -59,10 +59,10 @@ def render(
     from grooveforge.project.rendering import render as render_sheet
     from grooveforge.project.sheets import read_sheet
 
+    kit = given_key_map(key_map, song)
     sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
-    kit = given_key_map(key_map, song)
     options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None, key_map=kit)
     made = render_sheet(sheet, options, sections)
     written = files.write_outputs(out, made.files, force)
