@@ -13,13 +13,16 @@ from typing import TypeVar, cast
 from grooveforge.errors import Fault, FormatError
 from grooveforge.formats.key_values import kit_surface
 from grooveforge.formats.keymap import GM, NOTES, KeyMap, known_surface
-from grooveforge.formats.keys import KEY_MAP, read_keys
+from grooveforge.formats.keys import KEY_MAP, MOST_HINTS, read_keys
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.toml_text import FaultList, Table, key_text, load_toml, nearest, quoted
 from grooveforge.formats.toml_values import each, items, kind_of, shown, whole
 
 MOST_FAULTS = 100
 """Faults listed of one file; a file that is no key map at all could have one in every line."""
+
+LONGEST = 1 << 16
+"""Characters of a key map; with every note of every surface and a comment in each line one has a few thousand."""
 
 NOTES_TABLE, FALLBACKS_TABLE = TABLES = ("notes", "fallbacks")
 
@@ -40,6 +43,8 @@ def read_key_map(text: str, name: str) -> KeyMap:
     FormatError
         With every fault of the file, each with key path and line; a fault of TOML's syntax stands alone.
     """
+    if len(text) > LONGEST:
+        raise FormatError("this is too long for a key map", found=f"{len(text):,} characters", allowed=f"{LONGEST:,}")
     table = load_toml(text)
     faults = FaultList()
     found = _key_map(table, name, faults)
@@ -82,7 +87,7 @@ def _surface_rows(table: Table, name: str, read: Callable[[object], Value], faul
     written: dict[str, str] = {}
     for key, value in rows.items():
         with faults.at(name, key):
-            full = _surface(key)
+            full = _surface(key, with_hint=len(faults) < MOST_HINTS)
             if full in written:
                 raise FormatError(f"{full} stands here twice", found=f"{written[full]!r} and {key!r}")
             written[full] = key
@@ -90,12 +95,12 @@ def _surface_rows(table: Table, name: str, read: Callable[[object], Value], faul
     return found
 
 
-def _surface(key: str) -> str:
+def _surface(key: str, with_hint: bool) -> str:
     try:
         return known_surface(key)
     except FormatError as error:
         fault = error.faults[0]
-        hint = nearest(key, GM.notes)[0]
+        hint = nearest(key, GM.notes)[0] if with_hint else ""
         raise FormatError(fault.message, found=fault.found, allowed=fault.allowed, hint=hint) from error
 
 

@@ -36,6 +36,10 @@ ALL = (SONG, PART, ENTRY)
 FILES = (GROOVE, FILL)
 
 
+MOST_HINTS = 100
+"""Faults of one text that are answered with the nearest name, which takes time to find."""
+
+
 @dataclass(frozen=True)
 class Key:
     """One key.
@@ -165,5 +169,6 @@ def _unknown(name: str, place: str, faults: FaultList, path: Path, also: tuple[s
         message = f"the key {name} stands in {' and '.join(others)}, not in {PLACES[place]}"
         faults.add(message, (*path, name))
         return
-    near = nearest(name, [*keys_at(place), *also])[0]
+    # A file that is none at all has thousands of them; nobody reads that many hints.
+    near = nearest(name, [*keys_at(place), *also])[0] if len(faults) < MOST_HINTS else ""
     faults.add(f"{PLACES[place]} has no such key", (*path, name), found=t.shown(name), hint=near)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from grooveforge.core.kit import SURFACES
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.keymap import FALLBACKS, GM, NOTES, KeyMap
-from grooveforge.formats.keymap_file import MOST_FAULTS, print_key_map, read_key_map
+from grooveforge.formats.keymap_file import LONGEST, MOST_FAULTS, print_key_map, read_key_map
 
 NAMES = [row.name for row in SURFACES]
 
@@ -186,6 +186,12 @@ def test_a_file_full_of_faults_lists_only_the_first() -> None:
     found = faults("".join(f"key{number} = 1\n" for number in range(5 * MOST_FAULTS)))
     assert len(found) == MOST_FAULTS + 1
     assert found[-1] == ("", f"and {4 * MOST_FAULTS} more faults")
+
+
+def test_a_text_that_is_too_long_for_a_key_map() -> None:
+    """It is not even parsed."""
+    ((place, message),) = faults("[notes]\nkick = 36\n" + "#" * LONGEST)
+    assert (place, message) == ("", "this is too long for a key map")
 
 
 # -- both ways ------------------------------------------------------------------------------------------------
