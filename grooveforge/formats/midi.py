@@ -170,12 +170,14 @@ def _meetings(tick: Ints, notes: Ints, surfaces: Ints, kept: Ints) -> tuple[Meet
     lost = np.ones(tick.size, bool)
     lost[kept] = False
     places = tick * NOTES + notes
+    met = np.isin(places, places[lost])
+    struck: dict[int, list[int]] = {}
+    for place, surface in zip(places[met].tolist(), surfaces[met].tolist()):
+        struck.setdefault(place, []).append(surface)
     counts: dict[tuple[int, tuple[str, ...]], int] = {}
-    for place in np.unique(places[lost]).tolist():
-        here = places == place
-        names = tuple(SURFACE_NAMES[code] for code in np.unique(surfaces[here]).tolist())
-        key = (place % NOTES, names)
-        counts[key] = counts.get(key, 0) + int(here.sum()) - 1
+    for place, codes in struck.items():
+        key = (place % NOTES, tuple(SURFACE_NAMES[code] for code in sorted(set(codes))))
+        counts[key] = counts.get(key, 0) + len(codes) - 1
     return tuple(Meeting(note, names, count) for (note, names), count in sorted(counts.items()))
 
 
