@@ -125,7 +125,7 @@ def _loosened(section: Section, strokes: Strokes, ticks: Ints, at: tuple[int, in
     free = ~strokes.tight
     moved = looseness.drift(chance.generator(section, "looseness"), strokes.place / division, strokes.limb)
     off = looseness.ticks_of(
-        looseness.milliseconds(moved, free, float(asked), section.bars), strokes.place, section.tempo, division
+        looseness.milliseconds(moved, free, float(asked), section.own_bars), strokes.place, section.tempo, division
     )
     edges = (start, int(section.quarters * division), int(looseness.GUARD * division))
     return looseness.loosened(ticks, strokes.limb, free, off, edges)
