@@ -232,7 +232,20 @@ def test_vary_says_what_the_kit_lacks(run: Run, kit: Path, drums: Path, tmp_path
     assert "the kit has no china: second crash instead (8 times)" in ran.err
     facts = json.loads(ran.out)
     assert facts["replacements"] == [{"surface": "china", "used": "second crash", "count": 8}]
-    assert facts["bars"][0]["timekeeper"] == "second crash"
+    assert (facts["bars"][0]["timekeeper"], facts["bars"][0]["kicks"]) == ("second crash", 2)
+
+
+def test_vary_looks_at_its_result_on_the_same_channel(run: Run, drums: Path, tmp_path: Path) -> None:
+    """--channel holds for what --json says of the result too."""
+    file = mido.MidiFile(drums)
+    for message in file.tracks[0]:
+        if message.type in ("note_on", "note_off"):
+            message.channel = 2
+    file.tracks.append(mido.MidiTrack([message.copy(channel=3) for message in file.tracks[0] if not message.is_meta]))
+    file.save(drums)
+    ran = run("vary", drums, "-o", tmp_path / "varied.mid", "--timekeeper", "ride", "--channel", "3", "--json")
+    assert ran.status == 0
+    assert json.loads(ran.out)["hits"] == 12
 
 
 def test_vary_strikes_what_stands_for_a_splash_softer(run: Run, drums: Path, tmp_path: Path) -> None:
