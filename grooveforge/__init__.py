@@ -19,6 +19,8 @@ _HOMES = MappingProxyType(
         "inspect": "project.inspecting",
         "compare": "project.comparing",
         "distance": "analysis.distance",
+        "KeyMap": "formats.keymap",
+        "read_key_map": "formats.keymap_file",
         "vary": "project.varying",
         "Variation": "project.varying",
         "typed_riff": "core.riff",

@@ -82,6 +82,23 @@ def decode(data: bytes) -> str:
     return text
 
 
+def listed(folder: str | Path, pattern: str) -> list[Path]:
+    """The files of a folder whose names fit a pattern such as "*.toml", in order.
+
+    Raises
+    ------
+    FileError
+        When there is no such folder.
+    """
+    place = Path(folder)
+    try:
+        if not place.is_dir():
+            raise FileError("there is no such folder", file=str(folder))
+        return sorted(path for path in place.glob(pattern) if path.is_file())
+    except (OSError, ValueError) as error:
+        raise FileError(f"the folder cannot be read: {_reason(error)}", file=str(folder)) from error
+
+
 def _reason(error: Exception) -> str:
     return (error.strerror or str(error)) if isinstance(error, OSError) else str(error)
 

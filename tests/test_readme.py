@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from grooveforge.cli.main import COMMANDS
+from grooveforge.formats.keymap_file import read_key_map
 from grooveforge.formats.roadmap import road_map
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import Sheet, read_sheet, song_from
@@ -37,6 +38,13 @@ def test_the_shown_sheet_renders() -> None:
     text = blocks("toml")[0]
     made = render(Sheet("shown.toml", text.encode(), song_from(text, "shown.toml")))
     assert made.arrangement.bars == 24
+
+
+def test_the_shown_key_map_reads() -> None:
+    """The key map of the README reads as it stands, and does what its remarks say."""
+    kit = read_key_map(blocks("toml")[1], "my-kit")
+    assert kit.missing == (("china", "ride bell"), ("splash", "crash"))
+    assert (kit.note_of("half-open hi-hat"), kit.notes["snare"]) == (60, (38, 40))
 
 
 def test_every_command_has_a_line() -> None:

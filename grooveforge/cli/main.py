@@ -21,9 +21,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
+    "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
 }
-"""Command -> (module of this package, one line of help). The function is called as the command."""
+"""Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""
 
 TAKE_RIFFS = ("follow", "start")
 """Commands whose argument may be a typed riff, which may begin with a rest."""
@@ -41,8 +42,11 @@ class LazyGroup(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         module = import_module(f"grooveforge.cli.{COMMANDS[cmd_name][0]}")
+        found = getattr(module, cmd_name.replace("-", "_"))
+        if isinstance(found, typer.Typer):
+            return typer.main.get_command(found)
         alone = typer.Typer(add_completion=False, rich_markup_mode=None)
-        alone.command(cmd_name)(getattr(module, cmd_name))
+        alone.command(cmd_name)(found)
         return typer.main.get_command(alone)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

@@ -24,7 +24,13 @@ def render(
     sections: Annotated[bool, typer.Option("--sections", help="Also one file a section.")] = False,
     format: Annotated[int, typer.Option(min=0, max=1, help="Format of the MIDI file.")] = 1,
     channel: Annotated[int, typer.Option(min=1, max=16, help="MIDI channel, counted from 1; drums are 10.")] = 10,
+    key_map: Annotated[
+        str | None, typer.Option("--key-map", metavar="F", help="Another key map than the sheet's: gm or a file.")
+    ] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="Another seed than the sheet's.")] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something that the song strikes.")
+    ] = False,
     force: Annotated[
         bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")
     ] = False,
@@ -33,16 +39,19 @@ def render(
     """Turn a song sheet into MIDI and print its road map.
 
     Writes NAME.mid, NAME-tempo.mid (no notes), NAME-tempo.txt and NAME-click.mid into the folder; with a
-    count-in also NAME-count-in.mid. Sections whose kick follows a riff are counted against its attacks.
+    count-in also NAME-count-in.mid. Sections whose kick follows a riff are counted against its attacks. A line
+    on stderr says what the kit lacks and what was struck instead.
 
     \b
     Example:
       grooveforge render patterns/songs/copper-weather.toml -o out --sections
       grooveforge render - -o - < my-song.toml > my-song.mid
+      grooveforge render my-song.toml --key-map my-kit.toml --strict
     """
     from dataclasses import replace
 
     from grooveforge import files
+    from grooveforge.cli.keymaps import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.core.following import followed_sections, together
     from grooveforge.formats.midi import MidiOptions
@@ -52,10 +61,11 @@ def render(
     from grooveforge.project.sheets import read_sheet
 
     to_stream = one_stream(out, ("--json", as_json), ("--sections", sections))
+    kit = given_key_map(key_map, song)
     sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
-    options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None)
+    options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None, key_map=kit)
     made = render_sheet(sheet, options, sections)
     if to_stream:
         written = [files.write_output(out, next(iter(made.files.values())))]
@@ -63,6 +73,7 @@ def render(
         written = files.write_outputs(out, made.files, force)
     warn(made.warnings)
     warn(made.replacements)
+    warn(made.meetings)
     riffs = followed_sections(made.arrangement)
     if as_json:
         say_json(
@@ -74,7 +85,9 @@ def render(
                 "riffs": [riff_facts(row) for row in riffs],
                 "riffs_together": following_facts(together(riffs)) if riffs else None,
                 "notes": list(made.notes),
+                "key_map": made.key_map.name,
                 "replacements": [row.facts() for row in made.replacements],
+                "meetings": [row.facts() for row in made.meetings],
                 "findings": [],
             }
         )
@@ -83,3 +96,5 @@ def render(
         if riffs:
             say(riff_report(riffs))
         say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))
+    if strict and made.changed_by_the_kit:
+        raise typer.Exit(1)

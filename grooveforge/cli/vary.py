@@ -25,6 +25,9 @@ def vary(
     subdivision: Annotated[str | None, typer.Option(help="The hand's rate: x2 /2 1/4 1/8 1/16 1/8T ...")] = None,
     kick: Annotated[str | None, typer.Option(help="What the kick does: adapt, keep or figure.")] = None,
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
+    key_map: Annotated[
+        str | None, typer.Option("--key-map", metavar="F", help="The kit's key map, to read and write by.")
+    ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a foreign or edited file; the old one is kept.")
     ] = False,
@@ -39,12 +42,15 @@ def vary(
       grooveforge vary - -o - --feel half < drums.mid > half.mid
     """
     from grooveforge import files
+    from grooveforge.cli.keymaps import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.project.varying import Variation
     from grooveforge.project.varying import vary as vary_file
 
     to_stream = one_stream(out, ("--json", as_json))
-    made = vary_file(source, Variation(feel, spelling, timekeeper, subdivision, kick), channel)
+    made = vary_file(
+        source, Variation(feel, spelling, timekeeper, subdivision, kick), channel, given_key_map(key_map, source)
+    )
     files.write_output(out, made.data, force)
     warn(made.warnings)
     if as_json:

@@ -179,6 +179,7 @@ class Song:
     grooves : every groove that a part or entry names, by that name.
     count_in : bars of clicks in front of bar 1, in the click and in a file to record against.
     riffs : the riffs from files, by file name.
+    key_map : the kit's key map, "gm" or a file beside the sheet.
     final : how the song ends. fills : those that a part or entry names. fill_pool : those to choose among.
     """
 
@@ -197,6 +198,7 @@ class Song:
     final: str = BAR
     fills: Mapping[str, Fill] = field(default_factory=dict)
     fill_pool: tuple[Fill, ...] = ()
+    key_map: str = "gm"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "form", tuple(self.form))

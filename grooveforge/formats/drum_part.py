@@ -14,7 +14,7 @@ from grooveforge.core.kit import UNKNOWN_PREFIX
 from grooveforge.core.meter import Meter
 from grooveforge.core.tempo import MICROSECONDS_A_MINUTE
 from grooveforge.errors import FormatError
-from grooveforge.formats.keymap import GM, KeyMap
+from grooveforge.formats.keymap import GM, KeyMap, Replacement
 from grooveforge.formats.smf import ArrayValue, IntArray, TempoTable
 
 Floats = NDArray[np.float64]
@@ -67,6 +67,7 @@ class DrumPart(ArrayValue):
     bars : every bar up to the end; the first begins at tick 0.
     end : the bar line after the last bar. tempos : of the whole file.
     duplicates : strokes left out since a louder one of the same note stands on the same tick.
+    replacements : what changes had to strike instead of surfaces that the kit lacks.
     """
 
     division: int
@@ -85,6 +86,7 @@ class DrumPart(ArrayValue):
     duplicates: int = 0
     warnings: tuple[str, ...] = ()
     other_tracks: tuple[OtherTrack, ...] = ()
+    replacements: tuple[Replacement, ...] = ()
 
     def __post_init__(self) -> None:
         self._freeze(COLUMNS, np.int64)

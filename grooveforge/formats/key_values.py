@@ -18,6 +18,7 @@ from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
 from grooveforge.core.riff import is_riff_file, typed_riff
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError
+from grooveforge.formats.keymap import known_surface
 from grooveforge.formats.toml_text import OddNumber
 from grooveforge.formats.toml_values import (
     Reader,
@@ -86,6 +87,15 @@ def grouping(value: object) -> tuple[object, ...]:
 
 def surface(value: object) -> str:
     return timekeeping_surface(free_text(value))
+
+
+def kit_surface(value: object) -> str:
+    """A surface of the kit by its full name, whether or not the hand may stand on it."""
+    return known_surface(text(value))
+
+
+def kit_surfaces(value: object) -> tuple[object, ...]:
+    return () if value == [] else each(items(value, "a list of surfaces"), kit_surface)
 
 
 def _bars_on(value: object) -> tuple[object, object]:

@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
 
-from grooveforge.core.kit import ALIASES, BANDS, SURFACE_CODES, SURFACE_NAMES, UNKNOWN_PREFIX, band_of
-from grooveforge.errors import FormatError
+from grooveforge.core.kit import ALIASES, BANDS, SURFACE_CODES, SURFACE_NAMES, SURFACES, UNKNOWN_PREFIX, band_of
+from grooveforge.errors import Fault, FormatError
 
 IntArray = npt.NDArray[np.int64]
 Velocities = npt.NDArray[np.uint8]
@@ -101,11 +102,48 @@ class Replacement:
         return {"surface": self.surface, "used": self.used, "count": self.count}
 
 
-def _known(name: str, place: str) -> str:
+@dataclass(frozen=True)
+class Meeting:
+    """One line of a report: strokes left out since a louder one (or an equal one) has their note and tick.
+
+    Parameters
+    ----------
+    note : the note that they met on. surfaces : what was to be struck, in the kit's order; one where a surface
+        was struck twice at once. count : strokes left out.
+    """
+
+    note: int
+    surfaces: tuple[str, ...]
+    count: int
+
+    @property
+    def of_the_map(self) -> bool:
+        """Whether it is the key map that brought them together."""
+        return len(self.surfaces) > 1
+
+    def __str__(self) -> str:
+        strokes = "one stroke" if self.count == 1 else f"{self.count} strokes"
+        where = f"met another on note {self.note} at the same tick"
+        return f"{strokes} of {' and '.join(self.surfaces)} {where}: the louder stays"
+
+    def facts(self) -> dict[str, object]:
+        """The line as a JSON object."""
+        return {"note": self.note, "surfaces": list(self.surfaces), "count": self.count}
+
+
+def known_surface(name: str, place: str = "") -> str:
+    """The full name of a surface of the kit.
+
+    Raises
+    ------
+    FormatError
+        When no kit has it; the error lists the names.
+    """
     full = ALIASES.get(name, name)
     if full not in SURFACE_CODES or full.startswith(UNKNOWN_PREFIX):
-        allowed = ", ".join(row for row in SURFACE_CODES if not row.startswith(UNKNOWN_PREFIX))
-        raise FormatError("no such surface in a key map", place=place, found=repr(name), allowed=allowed)
+        allowed = ", ".join(row.name for row in SURFACES)
+        found = repr(name if len(name) <= 40 else name[:37] + "...")
+        raise FormatError("no such surface in a key map", place=place, found=found, allowed=allowed)
     return full
 
 
@@ -131,17 +169,23 @@ class KeyMap:
     fallbacks: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        notes = {_known(surface, "[notes]"): tuple(rows) for surface, rows in self.notes.items()}
+        notes = {known_surface(surface, "[notes]"): tuple(rows) for surface, rows in self.notes.items()}
         for surface, rows in notes.items():
             if not rows or not all(0 <= note < NOTES for note in rows):
                 raise FormatError(
                     f"the notes of {surface} are out of range", place="[notes]", found=str(rows), allowed="0 to 127"
                 )
-        own = {_known(a, "[fallbacks]"): _known(b, "[fallbacks]") for a, b in self.fallbacks.items()}
+        own = {known_surface(a, "[fallbacks]"): known_surface(b, "[fallbacks]") for a, b in self.fallbacks.items()}
         object.__setattr__(self, "notes", MappingProxyType(notes))
         object.__setattr__(self, "fallbacks", MappingProxyType({**FALLBACKS, **own}))
+        circles: dict[frozenset[str], Fault] = {}
         for surface in own:
-            self._chain(surface)
+            try:
+                self._chain(surface)
+            except FormatError as error:
+                circles.setdefault(frozenset(error.faults[0].found.split(" -> ")), error.faults[0])
+        if circles:
+            raise FormatError(circles.values())
 
     def _content(self) -> tuple[object, ...]:
         return self.name, tuple(sorted(self.notes.items())), tuple(sorted(self.fallbacks.items()))
@@ -154,7 +198,7 @@ class KeyMap:
 
     def lacking(self, surfaces: Iterable[str]) -> KeyMap:
         """The map of a kit that does not have these surfaces."""
-        gone = {_known(surface, "lacks") for surface in surfaces}
+        gone = {known_surface(surface, "lacks") for surface in surfaces}
         return KeyMap(
             f"{self.name} without {', '.join(sorted(gone))}",
             {surface: rows for surface, rows in self.notes.items() if surface not in gone},
@@ -170,7 +214,10 @@ class KeyMap:
             following = self.fallbacks[chain[-1]]
             if following in chain:
                 raise FormatError(
-                    "the fallbacks run in a circle", place="[fallbacks]", found=" -> ".join([*chain, following])
+                    "the fallbacks run in a circle",
+                    place="[fallbacks]",
+                    found=" -> ".join([*chain, following]),
+                    path=("fallbacks", surface),
                 )
             chain.append(following)
         return tuple(chain)
@@ -186,7 +233,7 @@ class KeyMap:
         full = ALIASES.get(surface, surface)
         if full.startswith(UNKNOWN_PREFIX) and full in SURFACE_CODES:
             return full
-        last = self._chain(_known(full, "key map"))[-1]
+        last = self._chain(known_surface(full, "key map"))[-1]
         if last not in self.notes:
             raise FormatError(
                 f"the key map {self.name!r} has no note for {full} and nothing that stands in for it",
@@ -217,6 +264,25 @@ class KeyMap:
         for surface, rows in self.notes.items():
             users.setdefault(rows[0], []).append(surface)
         return tuple((note, tuple(names)) for note, names in sorted(users.items()) if len(names) > 1)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """A line for each note that several surfaces are written as: a listener cannot tell them apart."""
+        return tuple(
+            f"the key map {self.name!r} writes {' and '.join(names)} as one note, {note}" for note, names in self.shared
+        )
+
+    @property
+    def missing(self) -> tuple[tuple[str, str | None], ...]:
+        """What the kit lacks, in the kit's order: (surface, what is struck instead or None)."""
+        lacking = [row.name for row in SURFACES if row.name not in self.notes]
+        lasts = [self._chain(name)[-1] for name in lacking]
+        return tuple((name, last if last in self.notes else None) for name, last in zip(lacking, lasts))
+
+    def softer(self, surface: str) -> bool:
+        """Whether what stands in for a surface is struck one band of levels softer."""
+        chain = self._chain(ALIASES.get(surface, surface))
+        return not SOFTER.isdisjoint(pairwise(chain))
 
     # -- whole arrays -------------------------------------------------------------------------------------
 
@@ -250,18 +316,29 @@ class KeyMap:
         surfaces = np.asarray(codes, np.int64).reshape(-1)
         levels = np.asarray(velocities, np.uint8).reshape(-1).copy()
         table = np.full(max(SURFACE_NAMES) + 1, -1, np.int64)
+        counts = {code: count for code, count in enumerate(np.bincount(surfaces, minlength=1).tolist()) if count}
+        self._demand(SURFACE_NAMES[code] for code in counts)
         replaced = []
-        for code, count in enumerate(np.bincount(surfaces, minlength=1).tolist()):
-            if not count:
-                continue
+        for code, count in counts.items():
             name = SURFACE_NAMES[code]
             table[code] = self.note_of(name)
             used = self.used_for(name)
             if used != name:
                 replaced.append(Replacement(name, used, count))
-            if not SOFTER.isdisjoint(zip(self._chain(name), self._chain(name)[1:])):
+            if self.softer(name):
                 levels = np.where(surfaces == code, ONE_BAND_SOFTER[levels], levels)
         return table[surfaces], levels, tuple(replaced)
+
+    def _demand(self, surfaces: Iterable[str]) -> None:
+        """An error with a fault for each surface that has neither note nor stand-in."""
+        faults: list[Fault] = []
+        for name in surfaces:
+            try:
+                self.used_for(name)
+            except FormatError as error:
+                faults += error.faults
+        if faults:
+            raise FormatError(faults)
 
 
 GM = KeyMap("gm", GM_NOTES)

@@ -16,16 +16,28 @@ from grooveforge.core.riff import MODES
 from grooveforge.core.song import FINALS, LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
 from grooveforge.formats import key_values as v
 from grooveforge.formats import toml_values as t
+from grooveforge.formats.keymap import GM
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
-SONG, PART, ENTRY, GROOVE, FILL = "song", "part", "entry", "groove", "fill"
+SONG, PART, ENTRY, GROOVE, FILL, KEY_MAP = "song", "part", "entry", "groove", "fill", "key map"
 
-PLACES = {SONG: "the song", PART: "a part", ENTRY: "a form entry", GROOVE: "a groove", FILL: "a fill"}
+PLACES = {
+    SONG: "the song",
+    PART: "a part",
+    ENTRY: "a form entry",
+    GROOVE: "a groove",
+    FILL: "a fill",
+    KEY_MAP: "a key map",
+}
 """Where keys may stand, as errors say it."""
 
 BOTH = (PART, ENTRY)
 ALL = (SONG, PART, ENTRY)
 FILES = (GROOVE, FILL)
+
+
+MOST_HINTS = 100
+"""Faults of one text that are answered with the nearest name, which takes time to find."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +78,7 @@ KEYS: tuple[Key, ...] = (
     Key("grouping", (*ALL, *FILES), v.grouping, "[2, 2, 3]", "by the metre", "groups of the lower figure"),
     Key("grid", FILES, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
     Key("seed", (SONG,), t.whole(0), "whole number from 0", "1", "every random choice follows from it"),
-    Key("key_map", (SONG,), t.text, '"gm" or a file', "gm", "the kit's note numbers", True, ("gm",)),
+    Key("key_map", (SONG,), t.text, '"gm" or a file', "gm", "the kit's note numbers"),
     Key("profile", (SONG,), t.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
         True, ("experienced",)),
     Key("profile", FILES, t.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
@@ -110,6 +122,8 @@ KEYS: tuple[Key, ...] = (
     Key("repeat", (ENTRY,), t.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
     Key("fixed", (ENTRY,), v.fixed, 'true, "9-12", ["kick"]', "false", "kept as it is by later changes"),
     Key("sticking", FILES, t.text, "a rudiment's name", "none", "which hand plays what"),
+    Key("base", (KEY_MAP,), t.choice(GM.name), "gm", "nothing", "the map that this one starts from"),
+    Key("lacks", (KEY_MAP,), v.kit_surfaces, "list of surfaces", "none", "what the kit does not have of the base"),
     Key("about", FILES, t.free_text, "text", "none", "one line about it"),
     Key("tags", FILES, v.texts, "list of texts", "none", "words to find it by"),
 )  # fmt: skip
@@ -155,5 +169,6 @@ def _unknown(name: str, place: str, faults: FaultList, path: Path, also: tuple[s
         message = f"the key {name} stands in {' and '.join(others)}, not in {PLACES[place]}"
         faults.add(message, (*path, name))
         return
-    near = nearest(name, [*keys_at(place), *also])[0]
+    # A file that is none at all has thousands of them; nobody reads that many hints.
+    near = nearest(name, [*keys_at(place), *also])[0] if len(faults) < MOST_HINTS else ""
     faults.add(f"{PLACES[place]} has no such key", (*path, name), found=t.shown(name), hint=near)

@@ -20,7 +20,7 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.perform import Performance
 from grooveforge.core.tempo import microseconds
 from grooveforge.errors import UsageError
-from grooveforge.formats.keymap import GM, KeyMap, Replacement
+from grooveforge.formats.keymap import GM, NOTES, KeyMap, Meeting, Replacement
 from grooveforge.formats.smf_events import marker_event, meter_event, name_event, tempo_event, text_event
 from grooveforge.formats.smf_write import NotesOut, TrackOut, write_smf
 
@@ -49,13 +49,13 @@ class MidiOptions:
     Parameters
     ----------
     format : 0 or 1. channel : 1 to 16. split_surfaces : a track for each surface instead of one drum track.
-    key_map : which note a surface has.
+    key_map : which note a surface has; None for the sheet's, or General MIDI where there is no sheet.
     """
 
     format: int = 1
     channel: int = DRUM_CHANNEL
     split_surfaces: bool = False
-    key_map: KeyMap = GM
+    key_map: KeyMap | None = None
 
     def __post_init__(self) -> None:
         if self.format not in (0, 1):
@@ -73,6 +73,7 @@ class Written:
     data: bytes
     replacements: tuple[Replacement, ...] = ()
     warnings: tuple[str, ...] = ()
+    meetings: tuple[Meeting, ...] = ()
 
 
 def tempo_text(bpm: Fraction) -> str:
@@ -99,7 +100,7 @@ def song_midi(
     """The whole song as a MIDI file; clicks have a track of their own, or join the one of format 0."""
     options = options or MidiOptions()
     events = performance.events
-    notes, velocities, replacements = options.key_map.apply(events.surface, events.velocity)
+    notes, velocities, replacements = (options.key_map or GM).apply(events.surface, events.velocity)
     lasts = _durations(performance, notes)
     rows = _distinct(events.tick, notes, velocities)
 
@@ -117,7 +118,8 @@ def song_midi(
             tracks.append(TrackOut([(0, name_event(name))], picked(rows[chosen]), performance.end))
         if clicks is not None:
             tracks.append(TrackOut([(0, name_event(CLICK))], clicks, performance.end))
-    return Written(write_smf(options.format, performance.division, tracks), replacements, warnings)
+    data = write_smf(options.format, performance.division, tracks)
+    return Written(data, replacements, warnings, _meetings(events.tick, notes, events.surface, rows))
 
 
 def _with_clicks(notes: NotesOut, clicks: NotesOut | None) -> NotesOut:
@@ -161,6 +163,22 @@ def _distinct(tick: Ints, notes: Ints, velocities: NDArray[np.integer]) -> Ints:
     first = np.ones(order.size, bool)
     first[1:] = (np.diff(tick[order]) != 0) | (np.diff(notes[order]) != 0)
     return order[first]
+
+
+def _meetings(tick: Ints, notes: Ints, surfaces: Ints, kept: Ints) -> tuple[Meeting, ...]:
+    """What there is to say about strokes that `_distinct` left out: a line for each note and set of surfaces."""
+    lost = np.ones(tick.size, bool)
+    lost[kept] = False
+    places = tick * NOTES + notes
+    met = np.isin(places, places[lost])
+    struck: dict[int, list[int]] = {}
+    for place, surface in zip(places[met].tolist(), surfaces[met].tolist()):
+        struck.setdefault(place, []).append(surface)
+    counts: dict[tuple[int, tuple[str, ...]], int] = {}
+    for place, codes in struck.items():
+        key = (place % NOTES, tuple(SURFACE_NAMES[code] for code in sorted(set(codes))))
+        counts[key] = counts.get(key, 0) + len(codes) - 1
+    return tuple(Meeting(note, names, count) for (note, names), count in sorted(counts.items()))
 
 
 def _close_strokes(performance: Performance, tick: Ints, notes: Ints, lasts: Ints) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from grooveforge.formats import keys
 from grooveforge.formats.beats import parse_beats, parse_stops
 from grooveforge.formats.fillfile import FOUR_FOUR
 from grooveforge.formats.groovefile import groove_from_table, meter_of
+from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet_checks import Said, check_sections
 from grooveforge.formats.songsheet_fills import NO_FILLS, FillSource, sheet_fills
@@ -30,6 +31,10 @@ from grooveforge.formats.toml_values import kind_of, shown
 GrooveFinder = Callable[[str], Groove]
 
 RiffFinder = Callable[[str], Riff]
+
+KeyMapFinder = Callable[[str], KeyMap]
+
+Finders = tuple[GrooveFinder, RiffFinder, FillSource, KeyMapFinder]
 
 OWN = ("levels", "looseness", "swing")
 """Part keys that the song itself may say, under the defaults; its tempo and metre are values of its own."""
@@ -47,12 +52,20 @@ def no_riff_files(name: str) -> Riff:
     raise FormatError("no riff file is at hand here", found=shown(name), hint="a typed riff")
 
 
+def no_key_map_files(name: str) -> KeyMap:
+    """The finder of key maps where there are no files to look in."""
+    if name == GM.name:
+        return GM
+    raise FormatError("no key map file is at hand here", found=shown(name), allowed=GM.name)
+
+
 def read_song(
     text: str,
     name: str,
     find_groove: GrooveFinder,
     find_riff: RiffFinder = no_riff_files,
     fills: FillSource = NO_FILLS,
+    find_key_map: KeyMapFinder = no_key_map_files,
 ) -> Song:
     """The song of a sheet's text.
 
@@ -60,7 +73,7 @@ def read_song(
     ----------
     name : of the file, the title where the sheet says none.
     find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError; find_riff : a riff file.
-    fills : where fills come from.
+    fills : where fills come from. find_key_map : finds the kit's key map, or raises.
 
     Raises
     ------
@@ -69,7 +82,7 @@ def read_song(
     """
     table = load_toml(text)
     faults = FaultList()
-    song = _SheetReader(table, name, (find_groove, find_riff, fills), faults).song()
+    song = _SheetReader(table, name, (find_groove, find_riff, fills, find_key_map), faults).song()
     if faults:
         placed = place_faults(text, faults)
         more = len(placed) - MOST_FAULTS
@@ -117,11 +130,9 @@ class _InForce:
 
 
 class _SheetReader:
-    def __init__(
-        self, table: Table, name: str, finders: tuple[GrooveFinder, RiffFinder, FillSource], faults: FaultList
-    ) -> None:
+    def __init__(self, table: Table, name: str, finders: Finders, faults: FaultList) -> None:
         self.table, self.name, self.faults = table, name, faults
-        self.find_groove, self.find_riff, self.fill_source = finders
+        self.find_groove, self.find_riff, self.fill_source, self.find_key_map = finders
         self.own = keys.read_keys(table, keys.SONG, faults, (), TABLES)
         self.meter = meter_of(self.own, FOUR_FOUR, faults, ())
 
@@ -129,10 +140,7 @@ class _SheetReader:
         """The song; of no use when there are faults."""
         sheet_grooves = self.sheet_grooves()
         base = self.layer(self.table.get("defaults", {}), keys.PART, ("defaults",))
-        parts = {
-            name: self.layer(value, keys.PART, ("parts", name))
-            for name, value in self.subtables("parts").items()
-        }
+        parts = {name: self.layer(value, keys.PART, ("parts", name)) for name, value in self.subtables("parts").items()}
         form = self.form(parts)
         in_song = _InForce(self.meter)
         defaults = self.settings(base, in_song)
@@ -158,6 +166,7 @@ class _SheetReader:
             fills=fills,
             fill_pool=pool,
             riffs=self.riffs(layers),
+            key_map=self.key_map(),
         )
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
         return song
@@ -288,6 +297,15 @@ class _SheetReader:
                     missing[name] = error
                     raise
         return found
+
+    # -- the kit ----------------------------------------------------------------------------------------
+
+    def key_map(self) -> str:
+        """The name of the kit's key map; one that is not found or wrong is a fault."""
+        name = cast(str, self.own.get("key_map", GM.name))
+        with self.faults.at("key_map"):
+            self.find_key_map(name)
+        return name
 
     # -- riffs ------------------------------------------------------------------------------------------
 

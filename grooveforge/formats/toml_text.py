@@ -70,6 +70,9 @@ class FaultList:
     def __bool__(self) -> bool:
         return bool(self._faults)
 
+    def __len__(self) -> int:
+        return len(self._faults)
+
     def __iter__(self) -> Iterator[Fault]:
         return iter(self._faults)
 

@@ -16,7 +16,7 @@ from grooveforge.core.breathing import GRACE_SECONDS
 from grooveforge.core.kit import GHOST, GRACE_STROKES, SURFACE_CODES, Kind
 from grooveforge.formats.drum_part import COLUMNS, Bar, DrumPart
 from grooveforge.formats.drums_read import gather_drums, louder_of_doubles
-from grooveforge.formats.keymap import Replacement
+from grooveforge.formats.keymap import ONE_BAND_SOFTER, Replacement
 from grooveforge.formats.smf import IntArray, SmfFile
 from grooveforge.formats.smf_write import NotesOut, RawTrackOut, write_raw
 
@@ -54,13 +54,14 @@ class Edits:
     def move(self, rows: IntArray, surface: str, least: int = 1) -> None:
         """Put strokes on another surface, at least at the velocity `least`."""
         self.note[rows] = self._target(surface, len(rows))[0]
-        self.velocity[rows] = np.maximum(self.velocity[rows], least)
+        self.velocity[rows] = self._levels(surface, np.maximum(self.velocity[rows], least))
 
     def add(self, stroke: NewStroke) -> None:
         """Add a stroke, with its grace strokes where it is a flam or drag."""
         tick = _tick(self.part, stroke)
         note, track = self._target(stroke.surface, 1)
-        self._added.append((tick, note, stroke.velocity, track))
+        level = int(self._levels(stroke.surface, np.array([stroke.velocity]))[0])
+        self._added.append((tick, note, level, track))
         self.add_graces(tick, note, track, stroke.kind)
 
     def add_graces(self, tick: int, note: int, track: int, kind: Kind) -> None:
@@ -71,6 +72,10 @@ class Edits:
         for number in range(1, GRACE_STROKES[kind] + 1):
             if tick >= number * gap:
                 self._added.append((tick - number * gap, note, GHOST, track))
+
+    def _levels(self, surface: str, velocity: IntArray) -> IntArray:
+        """Velocities of strokes of a surface, softer where what stands in for it is struck softer."""
+        return ONE_BAND_SOFTER[velocity].astype(np.int64) if self.part.key_map.softer(surface) else velocity
 
     def _target(self, surface: str, count: int) -> tuple[int, int]:
         """Note and track for strokes of a surface: those that most strokes of it have in this part."""
@@ -101,7 +106,8 @@ class Edits:
         chosen = {name: columns[name][rows] for name in COLUMNS}
         chosen["duration"] = _cut_durations(chosen, moved[rows])
         used = self.part.key_map.used_for
-        said = [str(Replacement(name, used(name), times)) for name, times in self._replaced.items()]
+        replaced = tuple(Replacement(name, used(name), times) for name, times in self._replaced.items())
+        said = [str(row) for row in replaced]
         if met := len(columns["tick"]) - len(rows):
             what = "stroke met another" if met == 1 else "strokes met others"
             said.append(f"{met} {what} of the same note on the same tick: the louder stays")
@@ -114,6 +120,7 @@ class Edits:
             track=chosen["track"],
             origin=chosen["origin"],
             warnings=(*part.warnings, *said),
+            replacements=(*part.replacements, *replaced),
         )
 
 

@@ -10,11 +10,13 @@ from grooveforge import files
 from grooveforge.core.groove import Groove
 from grooveforge.core.inspect import BarFacts, bar_facts
 from grooveforge.core.meter import Meter
-from grooveforge.errors import FormatError, GrooveForgeError
+from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.drums_groove import grooves_of, place_part
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.groovefile import read_groove_file
+from grooveforge.formats.keymap import GM, KeyMap
+from grooveforge.formats.midi import MidiOptions
 from grooveforge.formats.quantise import residue_ms
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.library import is_midi
@@ -46,12 +48,13 @@ def kind_of(data: bytes, source: str = "") -> str:
     return GROOVE if "tab" in table and "form" not in table else SHEET
 
 
-def inspect(source: str, channel: int | None = None) -> dict[str, Any]:
+def inspect(source: str, channel: int | None = None, key_map: KeyMap | None = None) -> dict[str, Any]:
     """What an input holds, as `inspect --json` gives it.
 
     Parameters
     ----------
     source : a path, or "-" for standard input. channel : the drums' MIDI channel, from 1; None finds it.
+    key_map : what the notes are read by; None for the sheet's, or General MIDI.
 
     Raises
     ------
@@ -59,19 +62,23 @@ def inspect(source: str, channel: int | None = None) -> dict[str, Any]:
         When the input cannot be read.
     """
     data = files.read_bytes(source)
-    return inspect_bytes(data, source, channel)
+    return inspect_bytes(data, source, channel, key_map)
 
 
-def inspect_bytes(data: bytes, source: str, channel: int | None = None) -> dict[str, Any]:
+def inspect_bytes(
+    data: bytes, source: str, channel: int | None = None, key_map: KeyMap | None = None
+) -> dict[str, Any]:
     """As `inspect`, for the bytes of an input that was read."""
     kind = kind_of(data, source)
     try:
         if kind == GROOVE:
+            if key_map is not None:
+                raise UsageError("a groove file has surfaces, no notes", hint="--key-map is for sheets and MIDI files")
             return groove_inspection(read_groove_file(files.decode(data)).groove)
         if kind == SHEET:
-            made = render(sheet_from(data, source))
-            data = next(iter(made.files.values()))
-        return midi_inspection(read_drums(read_smf(data), channel))
+            made = render(sheet_from(data, source), MidiOptions(key_map=key_map))
+            data, key_map = next(iter(made.files.values())), made.key_map
+        return midi_inspection(read_drums(read_smf(data), channel, key_map or GM))
     except GrooveForgeError as error:
         raise error.in_file(source) from error
 
@@ -95,7 +102,7 @@ def midi_inspection(part: DrumPart) -> dict[str, Any]:
         "duplicates": part.duplicates,
         "unknown_notes": {str(note): count for note, count in part.unknown_notes.items()},
         "grid_residue_ms": round(residue, 3),
-        "warnings": [*part.warnings, *length_hints(rows)],
+        "warnings": [*part.key_map.remarks, *part.warnings, *length_hints(rows)],
         "other_tracks": others,
     }
 

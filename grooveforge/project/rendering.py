@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from grooveforge.core.arrange import Arrangement
 from grooveforge.core.kit import Kind
 from grooveforge.core.perform import Performance, perform, section_ticks
 from grooveforge.formats import midi
-from grooveforge.formats.keymap import Replacement
+from grooveforge.formats.keymap import GM, KeyMap, Meeting, Replacement
 from grooveforge.project.library import file_name_of
 from grooveforge.project.sheets import Sheet, arranged
 
@@ -23,10 +23,23 @@ class Rendered:
     replacements: tuple[Replacement, ...] = ()
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    meetings: tuple[Meeting, ...] = ()
+    key_map: KeyMap = GM
+
+    @property
+    def changed_by_the_kit(self) -> bool:
+        """Whether the kit made strokes other than the song wants them: on another surface, or left out."""
+        return bool(self.replacements) or any(row.of_the_map for row in self.meetings)
 
 
 def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool = False) -> Rendered:
-    """A sheet as MIDI: the song, its tempo map as a file and a table, its click and count-in, and a file a section."""
+    """A sheet as MIDI: the song, its tempo map as a file and a table, its click and count-in, and a file a section.
+
+    The key map is that of the options, else the sheet's.
+    """
+    options = options or midi.MidiOptions()
+    key_map = options.key_map or sheet.key_map
+    options = replace(options, key_map=key_map)
     arrangement = arranged(sheet)
     performance = perform(arrangement)
     title, stem = sheet.song.title, sheet.stem
@@ -41,9 +54,9 @@ def render(sheet: Sheet, options: midi.MidiOptions | None = None, sections: bool
         made[f"{stem}-count-in.mid"] = midi.count_in_midi(performance, title, sheet.song.count_in, options)
     if sections:
         made |= section_files(arrangement, performance, stem, options)
-    warnings = (*sheet.warnings, *song.warnings)
+    warnings = (*sheet.warnings, *key_map.remarks, *song.warnings)
     notes = (*arrangement.notes, *_choke_notes(performance))
-    return Rendered(arrangement, performance, made, song.replacements, warnings, notes)
+    return Rendered(arrangement, performance, made, song.replacements, warnings, notes, song.meetings, key_map)
 
 
 def _choke_notes(performance: Performance) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 
 from grooveforge import files
@@ -12,7 +13,10 @@ from grooveforge.core.meter import parse_meter
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
+from grooveforge.formats.keymap import KeyMap
+from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet import read_song
+from grooveforge.project.keymaps import key_map_finder
 from grooveforge.project.library import ENDING, fill_source, groove_finder, is_midi
 from grooveforge.project.riffs import riff_finder
 
@@ -25,6 +29,11 @@ class Sheet:
     data: bytes
     song: Song
     warnings: tuple[str, ...] = ()
+
+    @cached_property
+    def key_map(self) -> KeyMap:
+        """The kit's key map that the sheet names."""
+        return key_map_finder(folder_of(self.path))(self.song.key_map)
 
     @property
     def text(self) -> str:
@@ -49,6 +58,11 @@ def file_name(path: str) -> str:
 def title_of(path: str) -> str:
     """The title that a new sheet has by its file's name."""
     return stem_of(path).replace("-", " ").replace("_", " ").title()
+
+
+def folder_of(path: str) -> Path:
+    """The folder that a sheet's files lie in."""
+    return Path() if path == files.STANDARD_STREAM else Path(path).parent
 
 
 def read_sheet(path: str) -> Sheet:
@@ -79,8 +93,9 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
 
     `warnings` takes what there is to say about riff files.
     """
-    folder = Path() if path == files.STANDARD_STREAM else Path(path).parent
-    return read_song(text, stem_of(path), groove_finder(folder), riff_finder(folder, warnings), fill_source(folder))
+    folder = folder_of(path)
+    riffs, fills = riff_finder(folder, warnings), fill_source(folder)
+    return read_song(text, stem_of(path), groove_finder(folder), riffs, fills, key_map_finder(folder))
 
 
 def arranged(sheet: Sheet) -> Arrangement:
@@ -88,8 +103,6 @@ def arranged(sheet: Sheet) -> Arrangement:
     try:
         return arrange(sheet.song)
     except GrooveForgeError as error:
-        from grooveforge.formats.locate import place_faults
-
         raise type(error)(place_faults(sheet.text, error.faults)).in_file(sheet.path) from error
 
 

@@ -12,6 +12,7 @@ from grooveforge.core.timekeeper import KEEP, set_subdivision
 from grooveforge.errors import GrooveForgeError, UsageError
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.groovefile import GrooveFile, print_groove_file, read_groove_file
+from grooveforge.formats.keymap import GM, KeyMap, Replacement
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.formats.vary_midi import Variation, vary_part, write_back
 from grooveforge.project.inspecting import MIDI, SHEET, inspect_bytes, kind_of
@@ -24,14 +25,23 @@ class Varied:
     data: bytes
     in_words: str
     warnings: tuple[str, ...] = ()
+    replacements: tuple[Replacement, ...] = ()
+    channel: int | None = None
+    key_map: KeyMap | None = None
 
     def facts(self) -> dict[str, Any]:
-        """What the changed file holds, as `inspect` gives it."""
-        return {**inspect_bytes(self.data, "the result"), "changed": self.in_words}
+        """What the changed file holds, as `inspect` gives it, and what the kit lacks for the change."""
+        held = inspect_bytes(self.data, "the result", self.channel, self.key_map)
+        return {**held, "changed": self.in_words, "replacements": [row.facts() for row in self.replacements]}
 
 
-def vary(source: str, change: Variation, channel: int | None = None) -> Varied:
+def vary(source: str, change: Variation, channel: int | None = None, key_map: KeyMap | None = None) -> Varied:
     """An input with one change; the result is of the input's kind.
+
+    Parameters
+    ----------
+    source : a path, or "-" for standard input. channel : the drums' MIDI channel, from 1; None finds it.
+    key_map : what a MIDI file's notes are read and written by; None for General MIDI.
 
     Raises
     ------
@@ -47,17 +57,20 @@ def vary(source: str, change: Variation, channel: int | None = None) -> Varied:
                 hint='a form entry such as { part = "chorus", feel = "half" }',
             )
         if kind == MIDI:
-            return _vary_midi(data, change, channel)
+            return _vary_midi(data, change, channel, key_map)
+        if key_map is not None:
+            raise UsageError("a groove file has surfaces, no notes", hint="--key-map is for MIDI files")
         return _vary_groove(files.decode(data), change)
     except GrooveForgeError as error:
         raise error.in_file(source) from error
 
 
-def _vary_midi(data: bytes, change: Variation, channel: int | None) -> Varied:
+def _vary_midi(data: bytes, change: Variation, channel: int | None, key_map: KeyMap | None) -> Varied:
     file = read_smf(data)
-    part = read_drums(file, channel)
+    part = read_drums(file, channel, key_map or GM)
     changed = vary_part(part, change)
-    return Varied(write_back(file, changed), words_for(change), changed.warnings)
+    said = (*part.key_map.remarks, *changed.warnings)
+    return Varied(write_back(file, changed), words_for(change), said, changed.replacements, channel, key_map)
 
 
 def _vary_groove(text: str, change: Variation) -> Varied:

@@ -466,12 +466,10 @@ def test_a_sheet_full_of_faults_lists_only_the_first() -> None:
 # -- keys that are not there yet --------------------------------------------------------------------------------
 
 NOT_YET = {
-    "key_map": '"mine.toml"',
     "profile": '"extreme"',
 }
 
 HARMLESS = {
-    "key_map": '"gm"',
     "profile": '"experienced"',
 }
 
