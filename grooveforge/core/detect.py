@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from grooveforge.core import feel_table
 from grooveforge.core.feel_table import BLAST, D_BEAT, DOUBLE, RUNG, FeelPattern
-from grooveforge.core.groove import Groove
+from grooveforge.core.groove import SNARE, Groove
 from grooveforge.core.hands import hand_of
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, Kind
 from grooveforge.core.kit import surface as surface_row
@@ -67,10 +67,10 @@ def loud_strokes(groove: Groove) -> list[tuple[float, str, int]]:
     )
 
 
-def candidates(groove: Groove) -> list[tuple[float, str, int]]:
-    """The strokes that may be backbeats: the loud ones that are no part of a roll."""
+def candidates(groove: Groove, surfaces: Sequence[str] = BACKBEAT_SURFACES) -> list[tuple[float, str, int]]:
+    """The strokes on some surfaces that may be backbeats: the loud ones that are no part of a roll."""
     kicks = groove.lane_on("kick").struck / groove.grid
-    rolls = _rolls(loud_strokes(groove), kicks)
+    rolls = _rolls([stroke for stroke in loud_strokes(groove) if stroke[1] in surfaces], kicks)
     return [stroke for roll, strokes in rolls if not roll for stroke in _one_each(strokes)]
 
 
@@ -157,9 +157,9 @@ class _Score:
 class _Reader:
     """The strokes of a groove, cut into windows of bars and scored against the feels."""
 
-    def __init__(self, groove: Groove) -> None:
+    def __init__(self, groove: Groove, surfaces: tuple[str, ...] = BACKBEAT_SURFACES) -> None:
         self.meter, self.bars = groove.meter, groove.bars
-        self.snares = np.array([place for place, _, _ in candidates(groove)])
+        self.snares = np.array([place for place, _, _ in candidates(groove, surfaces)])
         self.kicks = groove.lane_on("kick").struck / groove.grid
 
     def window(self, places: Places, first: int, bars: int) -> list[float]:
@@ -238,6 +238,12 @@ def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
     return False
 
 
+def _higher(one: list[_Score], other: list[_Score]) -> list[_Score]:
+    """Of two readings of a bar the one with the higher best score; a side stick may play on under a snare."""
+    tops = [max((score.f1 for score in scores), default=0.0) for scores in (one, other)]
+    return other if tops[1] > tops[0] else one
+
+
 def _best(scores: list[_Score]) -> list[_Score]:
     """The scores that no rule inside the bar tells apart: best F1, then most kicks on the skeleton."""
     if not scores:
@@ -259,12 +265,15 @@ def bar_feels(groove: Groove) -> tuple[BarFeel, ...]:
     Ties go to what the bar before, then the bar after has, then to the slower feel.
     """
     reader = _Reader(groove)
-    open_choices = [_best(reader.scores(bar)) for bar in range(groove.bars)]
+    on_snare = _Reader(groove, (SNARE,))
+    open_choices = [_best(_higher(reader.scores(bar), on_snare.scores(bar))) for bar in range(groove.bars)]
     decided: list[BarFeel] = []
     for bar, choices in enumerate(open_choices):
         if not choices:
-            last = decided[-1] if decided else NO_FEEL
-            decided.append(last if _played_before(reader, bar, last.feel) else NO_FEEL)
+            heard = [held for held in decided if held.feel][-1:]
+            if bar + 1 < groove.bars and (following := open_choices[bar + 1]):
+                heard.append(BarFeel(following[0].feel, following[0].spelling))
+            decided.append(next((held for held in heard if _played_before(reader, bar, held.feel)), NO_FEEL))
             continue
         before = decided[-1].feel if decided else None
         after = {score.feel for score in open_choices[bar + 1]} if bar + 1 < groove.bars else set()
