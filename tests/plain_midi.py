@@ -74,4 +74,6 @@ def all_but_notes(events: list[Event], channel: int = DRUMS) -> list[Event]:
 
 def _impossible_key(data: bytes) -> bool:
     """FF 59 02 sf mi: sf from 7 flats to 7 sharps, mi 0 or 1."""
-    return data[:2] == b"\xff\x59" and (len(data) != 4 or (data[2] + 128) % 256 - 128 not in range(-7, 8) or data[3] > 1)
+    if data[:2] != b"\xff\x59":
+        return False
+    return len(data) != 4 or (data[2] + 128) % 256 - 128 not in range(-7, 8) or data[3] > 1

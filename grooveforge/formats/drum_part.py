@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil, lcm
@@ -67,6 +67,7 @@ class DrumPart(ArrayValue):
     bars : every bar up to the end; the first begins at tick 0.
     end : the bar line after the last bar. tempos : of the whole file.
     duplicates : strokes left out since a louder one of the same note stands on the same tick.
+    controls : controllers, program changes and the like on the drums' channel, by kind; `vary` keeps them.
     """
 
     division: int
@@ -85,6 +86,7 @@ class DrumPart(ArrayValue):
     duplicates: int = 0
     warnings: tuple[str, ...] = ()
     other_tracks: tuple[OtherTrack, ...] = ()
+    controls: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._freeze(COLUMNS, np.int64)

@@ -23,7 +23,7 @@ from grooveforge.formats.smf_write import write_raw
 from grooveforge.formats.songsheet import read_song
 from grooveforge.formats.songsheet_fills import FillSource
 from grooveforge.formats.tab import read_tab
-from grooveforge.project.library import library_fills, library_files
+from grooveforge.project.library import library_files, library_fills
 from tests.fuzz.mutate import random_midi, spoil_bytes, spoil_text
 
 TESTS = Path(__file__).parent.parent
@@ -155,7 +155,7 @@ def targets() -> list[Target]:
             reader(files.decode(data), "fuzz")
             return "read"
 
-        words = (*_words_of(KEY_MAPS), "closed hi-hat", "second crash", "ride bell", "china", "splash", "base", "lacks")
+        words = (*_words_of(KEY_MAPS), "closed hi-hat", "second crash", "ride bell", "china", "splash", "base")
         found.append(Target("key map", _key_map, KEY_MAPS, words, share=2))
     return found
 
@@ -168,9 +168,9 @@ KEY_MAPS = [
 
 SHEETS = [
     b'title = "A"\ntempo = 120\nform = ["a", "b", { part = "a", bars = 3, feel = "half" }]\n'
-    b'[defaults]\ngroove = "plain-eighths"\n[parts.a]\nbars = 4\n[parts.b]\nbars = 2\nmeter = "7/8"\ngrouping = "2+2+3"\n'
-    b'groove = "seven-eight-drive"\nfill = "1 bar"\nending = true\nbackbeats = "3"\n',
-    b'tempo = 98.5\nmeter = "12/8"\nlevels = "flat"\nlooseness = 3\nswing = 0.1\nform = ["v", "v"]\n[parts.v]\nbars = 8\n'
-    b'stops = "1.1 2.1"\ntimekeeper = ["ride", "china"]\nriff = "x--x--x-x---"\nkick = "follow"\n'
+    b'[defaults]\ngroove = "plain-eighths"\n[parts.a]\nbars = 4\n[parts.b]\nbars = 2\nmeter = "7/8"\n'
+    b'grouping = "2+2+3"\ngroove = "seven-eight-drive"\nfill = "1 bar"\nending = true\nbackbeats = "3"\n',
+    b'tempo = 98.5\nmeter = "12/8"\nlevels = "flat"\nlooseness = 3\nswing = 0.1\nform = ["v", "v"]\n'
+    b'[parts.v]\nbars = 8\nstops = "1.1 2.1"\ntimekeeper = ["ride", "china"]\nriff = "x--x--x-x---"\nkick = "follow"\n'
     b"[parts.v.tempo]\n[grooves.own]\ntab = '''\nHH x-x-x-x-x-x-x-x-\nSN ----O-------O---\nBD o-------o-------\n'''\n",
 ]
