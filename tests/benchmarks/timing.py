@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table: what was measured, how long it took (or how much, in `unit`), the ratio to its baseline."""
+    """One line of the table: what was measured, how long it took (or how much, in `unit`), and its ratio."""
 
     what: str
     seconds: float
