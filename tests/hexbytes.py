@@ -16,7 +16,7 @@ def chunk(body: str, tag: bytes = b"MTrk", longer: int = 0) -> bytes:
 
 def header(form: int, tracks: int, division: int = 480) -> bytes:
     """MThd, six bytes: format, number of tracks, ticks a quarter note."""
-    return b"MThd" + b"".join(value.to_bytes(size, "big") for value, size in ((6, 4), (form, 2), (tracks, 2), (division, 2)))
+    return b"MThd\0\0\0\6" + b"".join(value.to_bytes(2, "big") for value in (form, tracks, division))
 
 
 def midi_of(*tracks: str, form: int = 1, division: int = 480, declared: int | None = None) -> bytes:

@@ -73,7 +73,7 @@ ROWS: dict[str, tuple[bytes, list[Row], tuple[str, ...]]] = {
         [(0, 36, 100, 60), (60, 36, 80, 120)],
         ("track 1, tick 0, bar 1: a note without a note-off was ended (2 times)",),
     ),
-    "a note of no length": (midi_of("00 99 24 64\n 00 89 24 40  # off on the same tick\n" + END), [(0, 36, 100, 0)], ()),
+    "a note of no length": (midi_of("00 99 24 64\n 00 89 24 40  # off at once\n" + END), [(0, 36, 100, 0)], ()),
     "on before off on one tick": (
         midi_of(
             """
@@ -145,7 +145,10 @@ ROWS: dict[str, tuple[bytes, list[Row], tuple[str, ...]]] = {
     "several drum tracks": (midi_of(KICK + END, "83 60 99 26 50\n 78 89 26 40\n" + END), BOTH, ()),
     "notes that no kit names": (midi_of("00 99 7B 64  # note 123\n 78 89 7B 40\n" + END), [(0, 123, 100, 120)], ()),
     "drums on another channel, in a track named drums": (
-        midi_of("00 FF 03 03 4B 69 74  # name Kit\n 00 95 24 64\n 78 85 24 40\n" + END, "00 90 3C 64\n 78 80 3C 40\n" + END),
+        midi_of(
+            "00 FF 03 03 4B 69 74  # name Kit\n 00 95 24 64\n 78 85 24 40\n" + END,
+            "00 90 3C 64  # middle C\n 78 80 3C 40\n" + END,
+        ),
         [(0, 36, 100, 120)],
         ("channel 10 has no notes: track 1 'Kit' on channel 6 was taken, since its name says drums",),
     ),
@@ -396,7 +399,10 @@ def test_written_again_it_has_its_onsets_levels_tempi_metres_and_markers() -> No
 WHOLE = ROWS["running status over a meta event"][0]
 
 
-@pytest.mark.parametrize("data", [WHOLE, EVERYTHING, ROWS["format 2: one track after the other, each on a bar line"][0]])
+PATTERNS = ROWS["format 2: one track after the other, each on a bar line"][0]
+
+
+@pytest.mark.parametrize("data", [WHOLE, EVERYTHING, PATTERNS], ids=["running status", "all kinds", "format 2"])
 def test_cut_at_any_byte_it_is_read_as_drums_or_refused(data: bytes) -> None:
     """In the header it is refused; behind it every stroke is one of the whole file's, and a warning is given."""
     whole = {row[:3] for row in rows(part_of(data))}
