@@ -1,9 +1,9 @@
 """Real drum music for tests: the MIDI files of Debian's free game data, where a machine has them.
 
-The music is read out of the installed package's archives (or a folder named by ``GROOVEFORGE_CORPUS``), so
-that no large data is kept beside the tests. Where nothing is installed the functions return nothing and the
-tests that want the whole corpus skip; three of the files are kept as fixtures, so no test depends on the
-package alone.
+The music is read out of the installed packages (freedoom's also out of a folder named by
+``GROOVEFORGE_CORPUS``), so that no large data is kept beside the tests. Where nothing is installed the
+functions return nothing and the tests that want a whole corpus skip, but fail where ``CI`` is set; three of
+the files are kept as fixtures, so no test depends on the packages alone.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import struct
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 CORPUS_VARIABLE = "GROOVEFORGE_CORPUS"
 """Environment variable with a folder of ``.mid`` files or ``.wad`` archives; it is looked at first."""
 
@@ -21,6 +23,15 @@ STANDARD_FOLDERS = ("/usr/share/games/doom", "/usr/local/share/games/doom", "/us
 
 ARCHIVES = ("freedoom1.wad", "freedoom2.wad")
 """Names of the package's archives; other archives in the standard folders are not looked at."""
+
+FREEDOOM = "freedoom"
+FOLDERS = {
+    "openttd-openmsx": "/usr/share/games/openttd/baseset/openmsx",  # GPL-2
+    "simutrans-data": "/usr/share/games/simutrans/music",  # Artistic licence
+}
+"""Debian packages with MIDI files under free licences, and where they put them."""
+
+PACKAGES = (FREEDOOM, *FOLDERS)
 
 _HEADER = struct.Struct("<4sii")
 _ENTRY = struct.Struct("<ii8s")
@@ -101,4 +112,22 @@ def freedoom_midis() -> dict[str, bytes]:
         if data not in seen:
             seen.add(data)
             found[name] = data
+    return found
+
+
+def midis_of(package: str) -> dict[str, bytes]:
+    """The MIDI files of one of `PACKAGES` by name; empty where it is not installed."""
+    if package == FREEDOOM:
+        return freedoom_midis()
+    return {path.stem: path.read_bytes() for path in sorted(Path(FOLDERS[package]).glob("*.mid"))}
+
+
+def needed(package: str) -> dict[str, bytes]:
+    """As `midis_of`; a test without them is skipped with the reason, and fails where ``CI`` is set."""
+    found = midis_of(package)
+    if not found:
+        reason = f"Debian's package {package} is not installed"
+        if os.environ.get("CI", "").lower() == "true":
+            pytest.fail(f"{reason}, and CI needs it")
+        pytest.skip(reason)
     return found

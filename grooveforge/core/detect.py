@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from grooveforge.core import feel_table
 from grooveforge.core.feel_table import BLAST, D_BEAT, DOUBLE, RUNG, FeelPattern
-from grooveforge.core.groove import Groove
+from grooveforge.core.groove import SNARE, Groove
 from grooveforge.core.hands import hand_of
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, Kind
 from grooveforge.core.kit import surface as surface_row
@@ -34,6 +34,12 @@ LEAST_F1 = 0.6
 ROLL_STEP = 1 / 16 + 1e-9
 ROLL_STROKES = 3
 """Three or more snare strokes a sixteenth or less apart with no kick between are a roll."""
+
+LEAST_KICKS = {DOUBLE: 0.01, BLAST: 0.35}
+"""Snare strokes this fast are a build or a roll unless so much of the kick that they alternate with is played."""
+
+LEAST_UNISON = 0.9
+"""Kick and snare that are struck together alone are a figure in unison, and no feel but a blast in full."""
 
 GHOST_TOP = BANDS[0].high
 
@@ -61,11 +67,20 @@ def loud_strokes(groove: Groove) -> list[tuple[float, str, int]]:
     )
 
 
-def candidates(groove: Groove) -> list[tuple[float, str, int]]:
-    """The strokes that may be backbeats: the loud ones that are no part of a roll."""
+def candidates(groove: Groove, surfaces: Sequence[str] = BACKBEAT_SURFACES) -> list[tuple[float, str, int]]:
+    """The strokes on some surfaces that may be backbeats: the loud ones that are no part of a roll."""
     kicks = groove.lane_on("kick").struck / groove.grid
-    rolls = _rolls(loud_strokes(groove), kicks)
-    return [stroke for roll, strokes in rolls if not roll for stroke in strokes]
+    rolls = _rolls([stroke for stroke in loud_strokes(groove) if stroke[1] in surfaces], kicks)
+    return [stroke for roll, strokes in rolls if not roll for stroke in _one_each(strokes)]
+
+
+def _one_each(strokes: list[tuple[float, str, int]]) -> Iterator[tuple[float, str, int]]:
+    """Strokes that cannot be two backbeats count once, by the first: a clap on the snare, an echo of it."""
+    last = float("-inf")
+    for stroke in strokes:
+        if stroke[0] - last > MATCH:
+            last = stroke[0]
+            yield stroke
 
 
 def _above_ghosts(groove: Groove, name: str) -> list[int]:
@@ -142,9 +157,9 @@ class _Score:
 class _Reader:
     """The strokes of a groove, cut into windows of bars and scored against the feels."""
 
-    def __init__(self, groove: Groove) -> None:
+    def __init__(self, groove: Groove, surfaces: tuple[str, ...] = BACKBEAT_SURFACES) -> None:
         self.meter, self.bars = groove.meter, groove.bars
-        self.snares = np.array([place for place, _, _ in candidates(groove)])
+        self.snares = np.array([place for place, _, _ in candidates(groove, surfaces)])
         self.kicks = groove.lane_on("kick").struck / groove.grid
 
     def window(self, places: Places, first: int, bars: int) -> list[float]:
@@ -177,6 +192,8 @@ class _Reader:
         if f1 < LEAST_F1 - 1e-9:
             return None
         kicks = self.window(self.kicks, first, cycle.bars)
+        if feel in LEAST_KICKS and f1 < LEAST_UNISON and kicks and len(matches(kicks, snares)) == len(kicks):
+            return None
         skeleton = [float(place) for place in cycle.kicks]
         if feel == BLAST and not self._two_beats(places, {place for _, place in pairs}):
             return None
@@ -185,6 +202,11 @@ class _Reader:
             if len(matches(kicks, marks)) < max(1, len(marks)):
                 return None
         met = len(matches(kicks, skeleton))
+        if cycle.bars > 1 and not met and len(kicks):
+            return None  # a hit of all in a bar of stops: the kick that would begin the cycle is not there
+        sure = feel == DOUBLE and f1 >= LEAST_UNISON
+        if not sure and met < LEAST_KICKS.get(feel, 0.0) * len(skeleton):
+            return None
         return _Score(f1, met / len(skeleton), len(kicks) + len(skeleton) - 2 * met, feel, spelling)
 
     def _two_beats(self, places: list[float], met: set[int]) -> bool:
@@ -195,6 +217,31 @@ class _Reader:
             for low, high in pairwise(edges)
         ]
         return all(full) if len(full) < 2 else any(one and two for one, two in pairwise(full))
+
+
+def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
+    """Whether a bar plays a feel until a fill begins behind one of its backbeats.
+
+    The feel is the one of the bar before. All of its backbeats and no other snare stroke stand before the fill,
+    which begins in the second half of the bar, or right behind a backbeat there.
+    """
+    for name, _, cycle in _feels_of(reader.meter):
+        if name != feel or cycle.bars > 1:
+            continue
+        whole = float(reader.meter.whole)
+        places = [float(place) for place in cycle.backbeats]
+        snares, kicks = reader.window(reader.snares, bar, 1), reader.window(reader.kicks, bar, 1)
+        for end in [place + MATCH for place in places if place >= whole / 2 - MATCH] + [whole / 2 - MATCH]:
+            due, played = [p for p in places if p < end], [p for p in snares if p < end]
+            if due and len(due) == len(played) == len(matches(played, due)):
+                return bool(matches(kicks, [float(cycle.kicks[0])]))
+    return False
+
+
+def _higher(one: list[_Score], other: list[_Score]) -> list[_Score]:
+    """Of two readings of a bar the one with the higher best score; a side stick may play on under a snare."""
+    tops = [max((score.f1 for score in scores), default=0.0) for scores in (one, other)]
+    return other if tops[1] > tops[0] else one
 
 
 def _best(scores: list[_Score]) -> list[_Score]:
@@ -218,11 +265,15 @@ def bar_feels(groove: Groove) -> tuple[BarFeel, ...]:
     Ties go to what the bar before, then the bar after has, then to the slower feel.
     """
     reader = _Reader(groove)
-    open_choices = [_best(reader.scores(bar)) for bar in range(groove.bars)]
+    on_snare = _Reader(groove, (SNARE,))
+    open_choices = [_best(_higher(reader.scores(bar), on_snare.scores(bar))) for bar in range(groove.bars)]
     decided: list[BarFeel] = []
     for bar, choices in enumerate(open_choices):
         if not choices:
-            decided.append(NO_FEEL)
+            heard = [held for held in decided if held.feel][-1:]
+            if bar + 1 < groove.bars and (following := open_choices[bar + 1]):
+                heard.append(BarFeel(following[0].feel, following[0].spelling))
+            decided.append(next((held for held in heard if _played_before(reader, bar, held.feel)), NO_FEEL))
             continue
         before = decided[-1].feel if decided else None
         after = {score.feel for score in open_choices[bar + 1]} if bar + 1 < groove.bars else set()

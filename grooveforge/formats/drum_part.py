@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from math import ceil
+from math import ceil, lcm
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +68,7 @@ class DrumPart(ArrayValue):
     end : the bar line after the last bar. tempos : of the whole file.
     duplicates : strokes left out since a louder one of the same note stands on the same tick.
     replacements : what changes had to strike instead of surfaces that the kit lacks.
+    controls : controllers, program changes and the like on the drums' channel, by kind; `vary` keeps them.
     """
 
     division: int
@@ -87,6 +88,7 @@ class DrumPart(ArrayValue):
     warnings: tuple[str, ...] = ()
     other_tracks: tuple[OtherTrack, ...] = ()
     replacements: tuple[Replacement, ...] = ()
+    controls: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._freeze(COLUMNS, np.int64)
@@ -162,21 +164,30 @@ def lay_bars(
     FormatError
         When there are more than `MOST_BARS`.
     """
-    starts: list[tuple[Fraction, Meter]] = []
-    start, meter, row = Fraction(0), Meter(4, 4), 0
-    while start < length or start <= last:
-        while row < len(meters) and meters[row][0] <= ceil(start):
+    # Counted in parts of a tick, so that bar lines between ticks are whole numbers too.
+    parts = lcm(*(Fraction(division * meter.quarters).denominator for _, meter in meters))
+    starts: list[int] = []
+    of: list[Meter] = []
+    start, meter, row = 0, Meter(4, 4), 0
+    step, last_part = 4 * division * parts, max(length * parts - 1, last * parts)
+    while start <= last_part:
+        while row < len(meters) and (meters[row][0] - 1) * parts < start:
             meter = meters[row][1]
+            step = int(division * meter.quarters * parts)
             row += 1
-        starts.append((start, meter))
+        starts.append(start)
+        of.append(meter)
         if len(starts) > MOST_BARS:
             raise FormatError(
                 f"the file is more than {MOST_BARS} bars long",
-                place=f"tick {ceil(start)}",
+                place=f"tick {-(-start // parts)}",
                 found=f"an end at tick {max(length, last)} with {division} ticks to a quarter note",
                 hint="cut it where the music ends",
             )
-        start += division * meter.quarters
-    ticks = np.array([ceil(at) for at, _ in starts], np.int64)
-    bpm = [plain_bpm(round(value)) for value in tempo_at(tempos, ticks).tolist()] if starts else []
-    return tuple(Bar(at, meter, tempo) for (at, meter), tempo in zip(starts, bpm))
+        start += step
+    ticks = -(-np.array(starts, np.int64) // parts)
+    # A file has far fewer tempi than bars, and the plain form of one takes a while to find.
+    values, which = np.unique(tempo_at(tempos, ticks), return_inverse=True)
+    plain = [plain_bpm(round(value)) for value in values.tolist()]
+    bpm = [plain[row] for row in which.tolist()]
+    return tuple(Bar(Fraction(at, parts), meter, tempo) for at, meter, tempo in zip(starts, of, bpm))

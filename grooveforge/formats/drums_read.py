@@ -18,6 +18,11 @@ DRUM_CHANNEL = 10
 DRUM_WORDS = ("drum", "kit", "perc")
 """A track with one of these in its name is drums, whatever its channel."""
 
+CONTROLS = {
+    0xA: "aftertouch", 0xB: "controller", 0xC: "program change", 0xD: "channel aftertouch", 0xE: "pitch bend"
+}  # fmt: skip
+"""What a channel sends beside notes, by the upper half of its status byte (MIDI 1.0)."""
+
 DRUM_NOTES = (35, 59)
 """The notes of a drum set in General MIDI: a track of these alone may be drums."""
 
@@ -63,6 +68,7 @@ def gather_drums(
     last = max((int(track.notes.tick.max()) for track in file.tracks if len(track.notes)), default=-1)
     bars = lay_bars(meters, file.tempos, file.division, max(ends, default=0), last)
     end = round(float(bars[-1].start + file.division * bars[-1].meter.quarters)) if bars else 0
+    more += _inside_bars(meters, bars, end)
     said = [_placed(str(warning.message), warning.track, warning.tick, bars) for warning in file.warnings]
     others = [
         OtherTrack(number + 1, file.tracks[number].name, notes, used)
@@ -85,6 +91,7 @@ def gather_drums(
         duplicates=duplicates,
         warnings=(*said, *more, *warnings),
         other_tracks=tuple(others),
+        controls=_controls(file, channel - 1, tracks),
     )
 
 
@@ -141,6 +148,17 @@ def _listed(voices: list[_Voice]) -> str:
     return ", ".join(named) + (" ..." if len(voices) > 16 else "")
 
 
+def _controls(file: SmfFile, channel: int, tracks: tuple[int, ...]) -> dict[str, int]:
+    """How many controllers and the like the drums' channel has in its tracks; they are kept when it is written."""
+    counts: dict[str, int] = {}
+    for number in tracks:
+        status = file.tracks[number].events.status
+        for kind, name in CONTROLS.items():
+            if found := int(np.count_nonzero(status == (kind << 4 | channel))):
+                counts[name] = counts.get(name, 0) + found
+    return counts
+
+
 def _others(voices: list[_Voice], channel: int, tracks: tuple[int, ...]) -> list[tuple[int, int, tuple[int, ...]]]:
     """(track, notes, channels from 1) of everything that is no drums."""
     rest: dict[int, list[_Voice]] = {}
@@ -183,3 +201,18 @@ def _meters(file: SmfFile) -> tuple[list[tuple[int, Meter]], list[str]]:
         except MusicError:
             warnings.append(f"tick {tick}: {upper}/{lower} is no metre; the one before stays")
     return found, warnings
+
+
+def _inside_bars(meters: list[tuple[int, Meter]], bars: tuple[Bar, ...], end: int) -> list[str]:
+    """A warning for changes of metre that stand on no bar line."""
+    lines = {bar.tick for bar in bars}
+    held, found = Meter(4, 4), []
+    for tick, meter in meters:
+        if meter != held and tick not in lines and tick < end:
+            found.append(tick)
+        held = meter
+    if not found:
+        return []
+    more = f" ({len(found)} times)" if len(found) > 1 else ""
+    place = f"tick {found[0]}, bar {bar_number(bars, found[0])}"
+    return [f"{place}: the metre changes inside the bar; bars count by it from the next bar line{more}"]

@@ -34,6 +34,9 @@ from grooveforge.formats.tab_rows import Row, Tab
 MOST_FAULTS = 20
 """Faults listed of one tab; a text that is no tab at all would have one in every line."""
 
+NO_TAB = 1000
+"""Faults at which reading ends: a text with so many is no tab, and telling them all takes a while."""
+
 _LINE = re.compile(r"\s*([A-Za-z][A-Za-z0-9]{0,11}|\d{1,6})[ \t]*(?=[ \t|])(.*)", re.DOTALL)
 _COUNT = re.compile(r"[\s|]*1[\s|\d+&ea.]*")
 
@@ -53,6 +56,8 @@ def read_tab(text: str) -> Tab:
         line = line.rstrip("\r")
         if not line.strip() or line.lstrip().startswith("#") or _COUNT.fullmatch(line):
             continue
+        if len(faults) >= NO_TAB:
+            raise FormatError([*faults[:MOST_FAULTS], Fault("and a thousand more faults; this seems to be no tab")])
         row = _read_row(line, number, faults)
         if row is not None:
             rows.append(row)

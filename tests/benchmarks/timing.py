@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table: what was measured, how long it took, and the ratio to its baseline."""
+    """One line of the table: what was measured, how long it took (or how much, in `unit`), and its ratio."""
 
     what: str
     seconds: float
     baseline: str
     baseline_seconds: float
     goal: float | None = None
+    unit: str = "ms"
 
     @property
     def ratio(self) -> float:
@@ -25,7 +26,8 @@ class Row:
 
     def __str__(self) -> str:
         goal = "" if self.goal is None else f"  goal {self.goal:g}: {'met' if self.ratio <= self.goal else 'MISSED'}"
-        times = f"{self.seconds * 1e3:9.2f} ms / {self.baseline_seconds * 1e3:9.2f} ms"
+        scale = 1e3 if self.unit == "ms" else 1.0
+        times = f"{self.seconds * scale:9.2f} {self.unit} / {self.baseline_seconds * scale:9.2f} {self.unit}"
         return f"{self.what:<58} {times}  {self.ratio:7.3f} of {self.baseline}{goal}"
 
 
