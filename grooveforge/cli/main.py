@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -112,8 +113,24 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
+def _printable(error: UnicodeError) -> tuple[str | bytes, int]:
+    """What stands for a character that the terminal's encoding has not: the byte of a file's name, else an escape."""
+    import codecs
+
+    try:
+        return codecs.lookup_error("surrogateescape")(error)
+    except UnicodeError:
+        return codecs.lookup_error("backslashreplace")(error)
+
+
 def run() -> None:
     """Entry point of the installed command."""
+    import codecs
+
+    codecs.register_error("printable", _printable)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="printable")
     sys.exit(main())
 
 
