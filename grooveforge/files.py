@@ -15,7 +15,6 @@ import hashlib
 import json
 import os
 import sys
-import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -134,20 +133,21 @@ def _replace(path: Path, data: bytes) -> None:
     try:
         mode = path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask()
         _sweep(path.parent, prefix)
-        handle, name = tempfile.mkstemp(prefix=prefix, suffix=TEMPORARY, dir=path.parent)
+        name = path.with_name(f"{prefix}{os.urandom(6).hex()}{TEMPORARY}")
+        handle = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
         try:
             with os.fdopen(handle, "wb") as file:
                 _lock(file.fileno())
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-                Path(name).chmod(mode)
+                name.chmod(mode)
                 if fcntl is not None:  # renamed while it is locked, so that no one sweeps it away
-                    Path(name).replace(path)
+                    name.replace(path)
             if fcntl is None:  # a file that is open cannot be renamed everywhere
-                Path(name).replace(path)
+                name.replace(path)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            name.unlink(missing_ok=True)
             raise
     except (OSError, ValueError) as error:
         raise FileError(f"the file cannot be written: {_reason(error)}", file=str(path)) from error
