@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import sys
+
 from hypothesis import HealthCheck, settings
 
 settings.register_profile(
@@ -14,3 +17,16 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("ci")
+
+
+def pytest_sessionstart() -> None:
+    """Forget what was remembered: a mutation test forks from a process that ran everything once, and a result kept
+    from then would hide the mutant."""
+    if "MUTANT_UNDER_TEST" not in os.environ:
+        return
+    for name, module in list(sys.modules.items()):
+        if name.startswith("grooveforge."):
+            for value in vars(module).values():
+                forget = getattr(value, "cache_clear", None)
+                if callable(forget):
+                    forget()
