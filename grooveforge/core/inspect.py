@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.core import detect
+from grooveforge.core import detect, detect_hand
 from grooveforge.core.detect import BarFeel
 from grooveforge.core.feel_table import FeelPattern, pattern
 from grooveforge.core.groove import KICK, Groove
@@ -69,12 +69,12 @@ def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
 def _timekeeper(groove: Groove, inside: Mapping[str, Steps]) -> str | None:
     if groove.surface is not None:
         return groove.surface if groove.surface in inside else None
-    return detect.timekeeper_of(inside, groove.meter, groove.grid)
+    return detect_hand.timekeeper_of(inside, groove.meter, groove.grid)
 
 
 def _rate(inside: Mapping[str, Steps], timekeeper: str, meter: Meter, grid: int) -> str | None:
     steps = [inside[name] for name in hand_of(timekeeper) if name in inside]
-    return detect.subdivision_of(np.unique(np.concatenate(steps)), meter, grid)
+    return detect_hand.subdivision_of(np.unique(np.concatenate(steps)), meter, grid)
 
 
 # -- backbeats -------------------------------------------------------------------------------------------

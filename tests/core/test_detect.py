@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from grooveforge.core.detect import BarFeel, bar_feels, candidates, subdivision_of, timekeeper_of, vote
+from grooveforge.core.detect import BarFeel, bar_feels, candidates, vote
+from grooveforge.core.detect_hand import subdivision_of, timekeeper_of
 from grooveforge.core.feel_table import pattern
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import ACCENT, Kind
