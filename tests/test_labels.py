@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from grooveforge.core.kit import ALIASES
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.inspecting import midi_inspection
@@ -36,7 +37,8 @@ def _told() -> list[tuple[dict[str, Any], dict[str, Any]]]:
 def _readings(label: dict[str, Any], key: str) -> list[Any]:
     """What the reader said of a bar, the first reading first."""
     several = isinstance(label["feel"], list) if key == "backbeats" else isinstance(label[key], list)
-    return list(label[key]) if several else [label[key]]
+    readings = list(label[key]) if several else [label[key]]
+    return [ALIASES.get(name, name) for name in readings] if key == "timekeeper" else readings
 
 
 def _same(reading: Any, found: Any) -> bool:

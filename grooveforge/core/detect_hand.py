@@ -35,9 +35,9 @@ def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: 
 
     Returns
     -------
-    The surface with most strokes among hi-hats, cymbals, floor toms and cowbell, where the surfaces of one
-    hand (open and closed hi-hat, ride and its bell) count together and go by the more frequent; of equals a
-    hand goes before the foot. None when it is too rare to keep time.
+    The surface with most strokes among hi-hats, cymbals, floor toms and cowbell that are struck often and
+    evenly enough to keep time, where the surfaces of one hand (open and closed hi-hat, ride and its bell)
+    count together and go by the more frequent; of equals a hand goes before the foot. None without such.
     """
     hands: dict[tuple[str, ...], list[str]] = {}
     for name in strokes:
@@ -46,9 +46,13 @@ def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: 
     if not hands:
         return None
     steps = {hand: np.unique(np.concatenate([strokes[name] for name in names])) for hand, names in hands.items()}
-    busiest = max(steps, key=lambda hand: (len(steps[hand]), surface_row(hand[0]).family != "foot"))
-    if len(steps[busiest]) < LEAST_STROKES or not _in_most_beats(steps[busiest], meter, grid):
+    # A fill on floor toms may have more strokes than the hand that keeps time until it begins.
+    steady = {
+        hand: at for hand, at in steps.items() if len(at) >= LEAST_STROKES and _in_most_beats(at, meter, grid)
+    }
+    if not steady:
         return None
+    busiest = max(steady, key=lambda hand: (len(steady[hand]), surface_row(hand[0]).family != "foot"))
     return max(hands[busiest], key=lambda name: len(strokes[name]))
 
 
@@ -66,6 +70,9 @@ def _beat_starts(meter: Meter) -> Places:
     return starts
 
 
+ECHO = 1 / 8 + 1e-6
+"""Quarter notes: a stroke this close behind another is no step of a rate, as the finest rate is sixteenths."""
+
 QUARTER_PARTS = 24
 """Parts of a quarter that tell halves, thirds, fourths and eighths apart."""
 
@@ -79,11 +86,20 @@ def subdivision_of(steps: NDArray[np.int64], meter: Meter, grid: int) -> str | N
     return _rate(np.asarray(steps, np.int64).tobytes(), meter, grid) if len(steps) else None
 
 
+def _without_echoes(place: Places) -> Places:
+    """Rising places without those that follow one that stays by a thirty-second or less: its echo or drag."""
+    kept: list[float] = []
+    for at in place.tolist():
+        if not kept or at - kept[-1] > ECHO:
+            kept.append(at)
+    return np.array(kept)
+
+
 @lru_cache(maxsize=4096)
 def _rate(steps: bytes, meter: Meter, grid: int) -> str:
     """As `subdivision_of`, for the bytes of the steps: bars are alike far more often than not."""
     starts = _beat_starts(meter)
-    place = np.frombuffer(steps, np.int64) * 4 / grid + 1e-9  # quarter notes
+    place = _without_echoes(np.frombuffer(steps, np.int64) * 4 / grid) + 1e-9  # quarter notes
     beat = np.searchsorted(starts, place, side="right") - 1
     within = place - starts[beat]
     part = np.round(within * QUARTER_PARTS).astype(int) % QUARTER_PARTS

@@ -13,6 +13,7 @@ from grooveforge.core.detect import BarFeel
 from grooveforge.core.feel_table import FeelPattern, pattern
 from grooveforge.core.groove import KICK, Groove
 from grooveforge.core.hands import hand_of
+from grooveforge.core.kit import HI_HATS
 from grooveforge.core.meter import Meter
 from grooveforge.core.roles import read_feel
 
@@ -73,7 +74,9 @@ def _timekeeper(groove: Groove, inside: Mapping[str, Steps]) -> str | None:
 
 
 def _rate(inside: Mapping[str, Steps], timekeeper: str, meter: Meter, grid: int) -> str | None:
-    steps = [inside[name] for name in hand_of(timekeeper) if name in inside]
+    # The pedal between strokes of the hand is a sound of the same hi-hat: together they are the rate.
+    pedal = ("pedal hi-hat",) if timekeeper in HI_HATS else ()
+    steps = [inside[name] for name in (*hand_of(timekeeper), *pedal) if name in inside]
     return detect_hand.subdivision_of(np.unique(np.concatenate(steps)), meter, grid)
 
 
