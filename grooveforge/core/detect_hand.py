@@ -21,7 +21,8 @@ LEAST_BEATS = 0.75
 KEEPS_TIME = ("hi-hat", "foot", "ride", "crash", "china", "floor tom")
 
 
-def _may_keep_time(name: str) -> bool:
+def may_keep_time(name: str) -> bool:
+    """Whether a hand that keeps time is looked for on a surface."""
     row = surface_row(name)
     return row.family in KEEPS_TIME or name == "cowbell"
 
@@ -41,7 +42,7 @@ def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: 
     """
     hands: dict[tuple[str, ...], list[str]] = {}
     for name in strokes:
-        if len(strokes[name]) and _may_keep_time(name):
+        if len(strokes[name]) and may_keep_time(name):
             hands.setdefault(hand_of(name), []).append(name)
     if not hands:
         return None

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from grooveforge.core import detect, detect_hand
 from grooveforge.core.detect import BarFeel
-from grooveforge.core.feel_table import FeelPattern, pattern
+from grooveforge.core.feel_fit import matches
+from grooveforge.core.feel_readings import MATCH
+from grooveforge.core.feel_table import QUARTER, FeelPattern
 from grooveforge.core.groove import KICK, Groove
 from grooveforge.core.hands import hand_of
 from grooveforge.core.kit import HI_HATS
@@ -94,7 +96,10 @@ def _feels_and_backbeats(groove: Groove) -> tuple[tuple[BarFeel, ...], list[tupl
         return feels, [tuple(sorted(set(beats))) for beats in inside]
     feels = detect.bar_feels(groove)
     reader = _Backbeats(groove)
-    return feels, [reader.of(bar, feel) for bar, feel in enumerate(feels)]
+    backbeats = [reader.of(bar, feel) for bar, feel in enumerate(feels)]
+    # Only quarter time is heard over two bars; else a bar without a backbeat has no feel of its own.
+    told = (feel if beats or feel.feel == QUARTER else detect.NO_FEEL for feel, beats in zip(feels, backbeats))
+    return tuple(told), backbeats
 
 
 def _beat(place: float, bar: int, meter: Meter) -> float:
@@ -107,30 +112,27 @@ class _Backbeats:
 
     def __init__(self, groove: Groove) -> None:
         self.meter, self.bars = groove.meter, groove.bars
-        self.snares = np.array([place for place, _, _ in detect.candidates(groove)])
+        self.snares = np.array([place for place, _, _ in detect.loud_strokes(groove)])
         self.kicks = groove.lane_on(KICK).struck / groove.grid
 
     def of(self, bar: int, feel: BarFeel) -> tuple[float, ...]:
         """Quarter notes from 1.0 of one bar's backbeats, at the phase of the feel's cycle that fits best."""
-        if feel.feel is None:
+        cycle = feel.cycle(self.meter)
+        if cycle is None:
             return ()
-        cycle = pattern(self.meter, feel.feel, feel.spelling)
         starts = [bar - phase for phase in range(cycle.bars) if 0 <= bar - phase <= self.bars - cycle.bars]
         met = max((self._met(cycle, first) for first in starts), key=lambda pair: pair[0], default=((0, 0), []))[1]
         bar_line, whole = bar * float(self.meter.whole), float(self.meter.whole)
-        tolerance = detect.MATCH
-        return tuple(
-            sorted({_beat(p, bar, self.meter) for p in met if -tolerance <= p - bar_line < whole - tolerance})
-        )
+        return tuple(sorted({_beat(p, bar, self.meter) for p in met if -MATCH <= p - bar_line < whole - MATCH}))
 
     def _met(self, cycle: FeelPattern, first: int) -> tuple[tuple[int, int], list[float]]:
         """How many backbeats and skeleton kicks a cycle begun at a bar meets, and the places of the former."""
         start = first * float(self.meter.whole)
         end = start + cycle.bars * float(self.meter.whole)
         snares, kicks = (
-            places[slice(*np.searchsorted(places, (start - detect.MATCH, end - detect.MATCH)))].tolist()
+            places[slice(*np.searchsorted(places, (start - MATCH, end - MATCH)))].tolist()
             for places in (self.snares, self.kicks)
         )
-        pairs = detect.matches(snares, [start + float(place) for place in cycle.backbeats])
-        under = detect.matches(kicks, [start + float(place) for place in cycle.kicks])
+        pairs = matches(snares, [start + float(place) for place in cycle.backbeats])
+        under = matches(kicks, [start + float(place) for place in cycle.kicks])
         return (len(pairs), len(under)), [snares[index] for index, _ in pairs]

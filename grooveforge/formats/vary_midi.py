@@ -14,6 +14,7 @@ import numpy as np
 
 from grooveforge.core import detect, feel_table, timekeeper
 from grooveforge.core.feel import FeelChange, set_feel, target_feel
+from grooveforge.core.feel_fit import matches
 from grooveforge.core.groove import Groove
 from grooveforge.core.hands import hand_of, with_hand
 from grooveforge.core.inspect import BarFacts
@@ -167,7 +168,7 @@ def _completed(groove: Groove, feel: str, spelling: str | None) -> Groove:
         shift = phase * groove.meter.whole
         run = cycle.over(groove.bars + phase, groove.meter)
         places = [place - shift for place in run.backbeats if place >= shift]
-        pairs = detect.matches([stroke[0] for stroke in strokes], [float(place) for place in places])
+        pairs = matches([stroke[0] for stroke in strokes], [float(place) for place in places])
         if len(pairs) > best[0]:
             met = {place for _, place in pairs}
             missing = {place for number, place in enumerate(places) if number not in met}

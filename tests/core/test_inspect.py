@@ -58,6 +58,18 @@ def test_quarter_time_lists_the_backbeat_in_its_bar() -> None:
     assert [(bar.feel, bar.backbeats) for bar in facts] == [("quarter", ()), ("quarter", (1.0,))] * 2
 
 
+def test_a_bar_without_a_backbeat_has_no_feel_but_in_quarter_time() -> None:
+    """Half time in 3/4 has its backbeat in every second bar; the other bar says nothing of itself."""
+    facts = bar_facts(groove(("x" + "-" * 23) * 2, ("-" * 12 + "x" + "-" * 11) * 2, meter=Meter(3, 4)))
+    assert [(bar.feel, bar.backbeats) for bar in facts] == [(None, ()), ("half", (1.0,))] * 2
+
+
+def test_a_backbeat_that_opens_a_roll_is_listed() -> None:
+    """The roll has no say in the feel; its stroke on the backbeat is one."""
+    facts = one(groove("x-------x-------", "----x-------xxxx", EIGHTHS))
+    assert (facts.feel, facts.backbeats) == ("full", (2.0, 4.0))
+
+
 def test_beats_count_quarters_in_every_metre() -> None:
     """7/8 as 2+2+3: the third eighth is 2.0; 12/8: eighths 4 and 10 are 2.5 and 5.5 (J. Rothman, "5/4 Rock")."""
     seven = groove("x-------x-----", "----x---------", "x-x-x-x-x-x-x-", meter=Meter(7, 8))
