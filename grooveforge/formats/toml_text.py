@@ -20,6 +20,10 @@ Path = tuple[str | int, ...]
 _AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+_KEY_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+"""
+_DEEP_KEY = re.compile(rf"(?:^|[\[{{,])[ \t]*+{_KEY_PART}(?:\.[ \t]*+{_KEY_PART}){{64}}", re.MULTILINE)
+"""A key of more parts than any file has; the standard library takes the square of their number in time."""
+
 _LONGEST_NUMBER = 60
 _LARGEST_POWER = 30
 
@@ -53,6 +57,9 @@ def load_toml(text: str) -> Table:
     FormatError
         On a fault of syntax, with line and column; it stands alone, as nothing behind it can be trusted.
     """
+    if (deep := _DEEP_KEY.search(text)) is not None:
+        line = text.count("\n", 0, deep.end()) + 1
+        raise FormatError("a key has too many parts", place=f"line {line}", allowed="64")
     try:
         return tomllib.loads(text, parse_float=_exact)
     except tomllib.TOMLDecodeError as error:

@@ -465,6 +465,13 @@ def test_a_sheet_full_of_faults_lists_only_the_first() -> None:
     assert faults(SMALL.replace('["a"]', "[" + "'x', " * 5000 + "]"))[-1] == ("", "and at least 900 more faults")
 
 
+@pytest.mark.parametrize("text", ["[" + "a." * 99 + "a]", "x = { " + '"a" . ' * 99 + "a = 1 }", "a." * 99 + "a = 1"])
+def test_a_key_of_a_hundred_parts_is_told_before_it_is_read(text: str) -> None:
+    """In a header, in an inline table, in a pair; a comment or a text with as many points is none."""
+    assert faults(f"# one\n{text}\n{SMALL}") == [("line 2", "a key has too many parts")]
+    assert read(SMALL + "# " + "a." * 99 + "\n").form
+
+
 # -- keys that are not there yet --------------------------------------------------------------------------------
 
 NOT_YET = {
