@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from grooveforge.core.detect_hand import may_keep_time
 from grooveforge.core.feel_fit import Fit, matches
-from grooveforge.core.feel_readings import MATCH, TABLE, Reading, cycle_of, readings
+from grooveforge.core.feel_readings import MATCH, OWN_BACKBEATS, TABLE, Reading, cycle_of, readings
 from grooveforge.core.feel_table import D_BEAT, DOUBLE, FULL, HALF, RUNG, FeelPattern
 from grooveforge.core.groove import SNARE, Groove
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, Kind
@@ -38,6 +38,11 @@ class BarFeel:
     feel: str | None
     spelling: str | None = None
     variant: str = TABLE
+
+    @property
+    def own(self) -> bool:
+        """Whether its backbeats stand elsewhere than the table's."""
+        return self.variant in OWN_BACKBEATS
 
     def cycle(self, meter: Meter) -> FeelPattern | None:
         """Its kicks and backbeats; None for no feel."""

@@ -31,7 +31,8 @@ class BarFacts:
 
     Parameters
     ----------
-    feel, spelling : None where there is none.
+    feel, spelling : None where there is none. heard : what the bar is a part of; a bar without a backbeat may be
+        the beginning of a cycle of bars and has no feel of its own.
     backbeats : quarter notes counted from 1.0 at the bar line, where they stand.
     timekeeper, subdivision : surface and rate of the hand that keeps time; None where none does.
     kicks : strokes of the kick. double_kick : whether two of them are a sixteenth or less apart.
@@ -44,11 +45,13 @@ class BarFacts:
     subdivision: str | None
     kicks: int
     double_kick: bool
+    heard: BarFeel = detect.NO_FEEL
 
 
 def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
     """The facts of every bar of a groove; what the groove says of itself (feel, hand) holds."""
     feels, backbeats = _feels_and_backbeats(groove)
+    said = _says(groove)
     kicks = groove.lane_on(KICK).struck
     close = kicks[1:][np.diff(kicks) / groove.grid <= DOUBLE_KICK]
     lines = np.arange(groove.bars + 1) * groove.steps_per_bar
@@ -64,7 +67,9 @@ def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
         }
         timekeeper = _timekeeper(groove, inside)
         rate = None if timekeeper is None else _rate(inside, timekeeper, groove.meter, groove.grid)
-        found = (feel.feel, feel.spelling, backbeats[bar], timekeeper, rate, counts[bar], bool(doubled[bar]))
+        # Only quarter time is told of two bars; else a bar without a backbeat has no feel of its own.
+        told = feel if backbeats[bar] or feel.feel == QUARTER or said else detect.NO_FEEL
+        found = (told.feel, told.spelling, backbeats[bar], timekeeper, rate, counts[bar], bool(doubled[bar]), feel)
         facts.append(BarFacts(*found))
     return tuple(facts)
 
@@ -85,8 +90,13 @@ def _rate(inside: Mapping[str, Steps], timekeeper: str, meter: Meter, grid: int)
 # -- backbeats -------------------------------------------------------------------------------------------
 
 
+def _says(groove: Groove) -> bool:
+    """Whether a groove says its feel or backbeats itself."""
+    return groove.feel is not None or groove.backbeats is not None
+
+
 def _feels_and_backbeats(groove: Groove) -> tuple[tuple[BarFeel, ...], list[tuple[float, ...]]]:
-    if groove.feel is not None or groove.backbeats is not None:
+    if _says(groove):
         reading = read_feel(groove)
         feels: tuple[BarFeel, ...] = (BarFeel(reading.feel, reading.spelling),) * groove.bars
         inside: list[list[float]] = [[] for _ in feels]
@@ -96,10 +106,7 @@ def _feels_and_backbeats(groove: Groove) -> tuple[tuple[BarFeel, ...], list[tupl
         return feels, [tuple(sorted(set(beats))) for beats in inside]
     feels = detect.bar_feels(groove)
     reader = _Backbeats(groove)
-    backbeats = [reader.of(bar, feel) for bar, feel in enumerate(feels)]
-    # Only quarter time is heard over two bars; else a bar without a backbeat has no feel of its own.
-    told = (feel if beats or feel.feel == QUARTER else detect.NO_FEEL for feel, beats in zip(feels, backbeats))
-    return tuple(told), backbeats
+    return feels, [reader.of(bar, feel) for bar, feel in enumerate(feels)]
 
 
 def _beat(place: float, bar: int, meter: Meter) -> float:

@@ -11,7 +11,6 @@ import numpy as np
 
 from grooveforge.core import detect
 from grooveforge.core.feel_fit import LEAST_F1, matches
-from grooveforge.core.feel_readings import OWN_BACKBEATS
 from grooveforge.core.feel_table import SPELLINGS, FeelPattern, pattern
 from grooveforge.core.groove import Groove
 from grooveforge.errors import MusicError
@@ -51,7 +50,7 @@ def read_feel(groove: Groove) -> FeelReading:
     if groove.backbeats is not None:
         met = _met(strokes, groove.backbeats)
         return FeelReading(feel, spelling, met, own=True) if met else NO_FEEL
-    if voted.variant in OWN_BACKBEATS and (cycle := voted.cycle(groove.meter)) is not None:
+    if voted.own and (cycle := voted.cycle(groove.meter)) is not None:
         return FeelReading(feel, spelling, _met(strokes, cycle.over(groove.bars, groove.meter).backbeats), own=True)
     met, count = _best_phase(strokes, pattern(groove.meter, feel, spelling), groove)
     if not said or len(met) == count:
