@@ -5,6 +5,7 @@ Two scores: any of the readings that the reader saw, and the first alone, which 
 
 from __future__ import annotations
 
+import hashlib
 import json
 from functools import lru_cache
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from grooveforge.core.kit import ALIASES
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.inspecting import midi_inspection
@@ -36,7 +38,8 @@ def _told() -> list[tuple[dict[str, Any], dict[str, Any]]]:
 def _readings(label: dict[str, Any], key: str) -> list[Any]:
     """What the reader said of a bar, the first reading first."""
     several = isinstance(label["feel"], list) if key == "backbeats" else isinstance(label[key], list)
-    return list(label[key]) if several else [label[key]]
+    readings = list(label[key]) if several else [label[key]]
+    return [ALIASES.get(name, name) for name in readings] if key == "timekeeper" else readings
 
 
 def _same(reading: Any, found: Any) -> bool:
@@ -46,23 +49,37 @@ def _same(reading: Any, found: Any) -> bool:
     return len(reading) == len(found) and all(near)
 
 
+GOAL = 0.95
+
 SCORES = [
-    # what, least share of any reading, least share of the first reading; measured 92.0/82.7, 92.1/83.5,
-    # 95.6/91.7 and 95.4/92.0 per cent. Sixteen bars of 6/4 played as two threes and a dozen bars of 3/4 that
-    # are the bar without a backbeat of a two-bar cycle are among the 58 feels that are told otherwise.
-    ("feel", 0.919, 0.825),
-    ("backbeats", 0.92, 0.83),
-    ("timekeeper", 0.955, 0.915),
-    ("subdivision", 0.95, 0.918),
+    # what, least share of the first reading. Measured, per cent of 721 bars: any reading, the first, any
+    # reading of the bars kept out of tuning: feel 98.5, 89.7, 97.6; backbeats 98.1, 89.2, 97.6; timekeeper 99.0,
+    # 94.6, 98.0; subdivision 98.6, 95.1, 97.6. (Before tuning feel had 85 by any reading.)
+    ("feel", 0.89),
+    ("backbeats", 0.885),
+    ("timekeeper", 0.94),
+    ("subdivision", 0.945),
 ]
 
 
-@pytest.mark.parametrize(("key", "least", "least_first"), SCORES, ids=[score[0] for score in SCORES])
-def test_bars_read_by_eye_are_told_alike(key: str, least: float, least_first: float) -> None:
-    """All labelled bars count; none is left out for being hard."""
+def _kept_out(label: dict[str, Any]) -> bool:
+    """Whether a bar is of the third of the files, drawn by a hash of the name, that no rule was tuned on."""
+    return int(hashlib.sha256(label["file"].encode()).hexdigest(), 16) % 3 == 0
+
+
+@pytest.mark.parametrize(("key", "least_first"), SCORES, ids=[score[0] for score in SCORES])
+def test_bars_read_by_eye_are_told_alike(key: str, least_first: float) -> None:
+    """95 per cent by any reading, also of the bars that the last tuning did not look at.
+
+    All labelled bars count; none is left out for being hard. Told otherwise stay builds and fills in unison that
+    hold a backbeat of half time, a side-stick ostinato, and bars whose second backbeat opens a roll.
+    """
     told = _told()
     assert len(told) >= 700
-    anyone = sum(any(_same(reading, bar[key]) for reading in _readings(label, key)) for label, bar in told)
+    kept_out = [(label, bar) for label, bar in told if _kept_out(label)]
+    assert len(kept_out) >= 200
+    for some in (told, kept_out):
+        anyone = sum(any(_same(reading, bar[key]) for reading in _readings(label, key)) for label, bar in some)
+        assert anyone >= GOAL * len(some), f"{key}: {anyone / len(some):.1%} of {len(some)} bars by any reading"
     first = sum(_same(_readings(label, key)[0], bar[key]) for label, bar in told)
-    said = f"{key}: {anyone / len(told):.1%} of {len(told)} bars by any reading, {first / len(told):.1%} by the first"
-    assert anyone >= least * len(told) and first >= least_first * len(told), said
+    assert first >= least_first * len(told), f"{key}: {first / len(told):.1%} of {len(told)} bars by the first reading"

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.core import detect
+from grooveforge.core import detect_hand
 from grooveforge.core.groove import KICK, OTHER, SNARE, TIMEKEEPER, Groove, Lane
 from grooveforge.core.hands import hand_of
 from grooveforge.core.kit import BANDS, SURFACE_CODES, SURFACE_NAMES, Kind, sounding
@@ -167,7 +167,7 @@ def _with_hands(strokes: Strokes, meter: Meter) -> Strokes:
 def _hand(steps: bytes, surfaces: bytes, meter: Meter, grid: int) -> str | None:
     """The hand that keeps time in one bar; bars are alike far more often than not."""
     at, codes = np.frombuffer(steps, np.int64), np.frombuffer(surfaces, np.int64)
-    return detect.timekeeper_of({SURFACE_NAMES[c]: at[codes == c] for c in np.unique(codes).tolist()}, meter, grid)
+    return detect_hand.timekeeper_of({SURFACE_NAMES[c]: at[codes == c] for c in np.unique(codes).tolist()}, meter, grid)
 
 
 def _held(hands: list[str | None]) -> Iterator[str | None]:

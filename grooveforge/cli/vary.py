@@ -25,6 +25,9 @@ def vary(
     timekeeper: Annotated[str | None, typer.Option(help="The hand's surface, such as ride or china.")] = None,
     subdivision: Annotated[str | None, typer.Option(help="The hand's rate: x2 /2 1/4 1/8 1/16 1/8T ...")] = None,
     kick: Annotated[str | None, typer.Option(help="What the kick does: adapt, keep or figure.")] = None,
+    bars: Annotated[
+        str | None, typer.Option(metavar="A-B", help="Change bars A to B of a MIDI file alone, or one bar.")
+    ] = None,
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
     key_map: Annotated[
         str | None, typer.Option("--key-map", metavar="F", help="The kit's key map, to read and write by.")
@@ -39,19 +42,19 @@ def vary(
     \b
     Example:
       grooveforge vary drums.mid -o out/drums-china.mid --timekeeper china
+      grooveforge vary drums.mid -o out/drums-bridge.mid --feel half --bars 9-12
       grooveforge vary patterns/grooves/gallop.toml -o out/gallop-half.toml --feel half
       grooveforge vary - -o - --feel half < drums.mid > half.mid
     """
     from grooveforge import files
     from grooveforge.cli.kit import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
-    from grooveforge.project.varying import Variation
+    from grooveforge.project.varying import Variation, bars_from
     from grooveforge.project.varying import vary as vary_file
 
     to_stream = one_stream(out, ("--json", as_json))
-    made = vary_file(
-        source, Variation(feel, spelling, timekeeper, subdivision, kick), channel, given_key_map(key_map, source)
-    )
+    change = Variation(feel, spelling, timekeeper, subdivision, kick, bars_from(bars))
+    made = vary_file(source, change, channel, given_key_map(key_map, source))
     files.write_output(out, made.data, force)
     warn(made.warnings)
     if as_json:

@@ -1,4 +1,4 @@
-"""Which feel a bar has, which hand keeps time and how fast: read from the strokes alone.
+"""Which feel a bar has: read from the strokes alone.
 
 The rules are house rules built on the feel table: a bar's snare is compared with every feel's backbeats by
 F1 (the harmonic mean of precision and recall), kicks on the skeleton break a tie.
@@ -6,55 +6,47 @@ F1 (the harmonic mean of precision and recall), kicks on the skeleton break a ti
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.core import feel_table
-from grooveforge.core.feel_table import BLAST, D_BEAT, DOUBLE, RUNG, FeelPattern
+from grooveforge.core.detect_hand import may_keep_time
+from grooveforge.core.feel_fit import Fit, matches
+from grooveforge.core.feel_readings import MATCH, OWN_BACKBEATS, TABLE, Reading, cycle_of, readings
+from grooveforge.core.feel_table import D_BEAT, DOUBLE, FULL, HALF, RUNG, FeelPattern
 from grooveforge.core.groove import SNARE, Groove
-from grooveforge.core.hands import hand_of
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS, Kind
-from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
-from grooveforge.errors import MusicError
-
-MATCH = 1 / 32 + 1e-9
-"""How far a stroke may stand from a backbeat and still be it: half a sixteenth, in whole notes."""
-
-LEAST_F1 = 0.6
-"""A best score below this is no feel: a fill, a stop."""
 
 ROLL_STEP = 1 / 16 + 1e-9
 ROLL_STROKES = 3
 """Three or more snare strokes a sixteenth or less apart with no kick between are a roll."""
 
-LEAST_KICKS = {DOUBLE: 0.01, BLAST: 0.35}
-"""Snare strokes this fast are a build or a roll unless so much of the kick that they alternate with is played."""
-
-LEAST_UNISON = 0.9
-"""Kick and snare that are struck together alone are a figure in unison, and no feel but a blast in full."""
-
 GHOST_TOP = BANDS[0].high
-
-D_BEAT_MARKS = (5 / 16, 13 / 16)
-"""The extra kicks that tell a d-beat from a plain two-beat (derived from the article "D-beat")."""
 
 Places = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class BarFeel:
-    """The feel of one bar; `feel` is None for a fill or a stop."""
+    """The feel of one bar; `feel` is None for a fill or a stop, `variant` says in which way it is played."""
 
     feel: str | None
     spelling: str | None = None
+    variant: str = TABLE
+
+    @property
+    def own(self) -> bool:
+        """Whether its backbeats stand elsewhere than the table's."""
+        return self.variant in OWN_BACKBEATS
+
+    def cycle(self, meter: Meter) -> FeelPattern | None:
+        """Its kicks and backbeats; None for no feel."""
+        return None if self.feel is None else cycle_of(meter, self.feel, self.spelling, self.variant)
 
 
 NO_FEEL = BarFeel(None)
@@ -102,58 +94,6 @@ def _rolls(
         run.append(stroke)
 
 
-def matches(strokes: Sequence[float], places: Sequence[float]) -> list[tuple[int, int]]:
-    """Pairs (stroke, place) no further apart than half a sixteenth, each used once; both rising."""
-    pairs = sorted(
-        (abs(stroke - place), i, j)
-        for j, place in enumerate(places)
-        for i, stroke in _near(strokes, place)
-    )
-    used_strokes: set[int] = set()
-    used_places: set[int] = set()
-    chosen = []
-    for _, i, j in pairs:
-        if i not in used_strokes and j not in used_places:
-            used_strokes.add(i)
-            used_places.add(j)
-            chosen.append((i, j))
-    return sorted(chosen)
-
-
-def _near(strokes: Sequence[float], place: float) -> list[tuple[int, float]]:
-    first = bisect_left(strokes, place - MATCH)
-    near = []
-    for index in range(first, len(strokes)):
-        if strokes[index] > place + MATCH:
-            break
-        near.append((index, strokes[index]))
-    return near
-
-
-@lru_cache(maxsize=256)
-def _feels_of(meter: Meter) -> tuple[tuple[str, str | None, FeelPattern], ...]:
-    """Every feel and spelling that the metre knows, slow to fast."""
-    found = []
-    for feel in feel_table.FEELS:
-        for spelling in feel_table.SPELLINGS.get(feel, (None,)):
-            try:
-                found.append((feel, spelling, feel_table.pattern(meter, feel, spelling)))
-            except MusicError:
-                continue  # a spelling that this metre does not know
-    return tuple(found)
-
-
-@dataclass(frozen=True)
-class _Score:
-    """How well a feel fits: F1 of its backbeats, share of its kicks met, kicks that differ from its own."""
-
-    f1: float
-    kicks: float
-    differing: int
-    feel: str
-    spelling: str | None
-
-
 class _Reader:
     """The strokes of a groove, cut into windows of bars and scored against the feels."""
 
@@ -161,6 +101,13 @@ class _Reader:
         self.meter, self.bars = groove.meter, groove.bars
         self.snares = np.array([place for place, _, _ in candidates(groove, surfaces)])
         self.kicks = groove.lane_on("kick").struck / groove.grid
+        hands = [lane.struck for name, lane in groove.voices if may_keep_time(name)]
+        self.hands = np.unique(np.concatenate(hands)) / groove.grid if hands else np.empty(0)
+
+    def hand_in_every_beat(self, bar: int) -> bool:
+        """Whether some hand that may keep time strikes in every beat of a bar."""
+        struck = np.searchsorted([float(beat) for beat in self.meter.beats], self.window(self.hands, bar, 1), "right")
+        return len(set(struck.tolist()) - {0}) == len(self.meter.beats)
 
     def window(self, places: Places, first: int, bars: int) -> list[float]:
         bar = float(self.meter.whole)
@@ -168,55 +115,21 @@ class _Reader:
         low, high = np.searchsorted(places, (first * bar - MATCH, (first + bars) * bar - MATCH))
         return [float(place) - first * bar for place in places[low:high]]
 
-    def scores(self, bar: int) -> list[_Score]:
-        """All feels of one bar with a score of at least the least."""
-        best: dict[tuple[str, str | None], _Score] = {}
-        for feel, spelling, cycle in _feels_of(self.meter):
-            for phase in range(cycle.bars):
-                first = bar - phase
-                if first < 0 or first + cycle.bars > self.bars:
-                    continue
-                score = self._score(feel, spelling, cycle, first)
-                held = best.get((feel, spelling))
-                if score is not None and (held is None or (score.f1, score.kicks) > (held.f1, held.kicks)):
-                    best[feel, spelling] = score
-        return list(best.values())
+    def fits(self, bar: int) -> list[Fit]:
+        """All feels that one bar may have."""
+        best: list[Fit] = []
+        for reading in readings(self.meter):
+            bars = reading.cycle.bars
+            starts = [bar - phase for phase in range(bars) if 0 <= bar - phase <= self.bars - bars]
+            found = [fit for first in starts if (fit := self.fit(reading, first)).is_feel]
+            if found:
+                best.append(max(found, key=lambda fit: (fit.f1, fit.kick_share)))
+        return best
 
-    def _score(self, feel: str, spelling: str | None, cycle: FeelPattern, first: int) -> _Score | None:
-        snares = self.window(self.snares, first, cycle.bars)
-        places = [float(place) for place in cycle.backbeats]
-        if not snares or not places:
-            return None
-        pairs = matches(snares, places)
-        f1 = 2 * len(pairs) / (len(snares) + len(places))
-        if f1 < LEAST_F1 - 1e-9:
-            return None
-        kicks = self.window(self.kicks, first, cycle.bars)
-        if feel in LEAST_KICKS and f1 < LEAST_UNISON and kicks and len(matches(kicks, snares)) == len(kicks):
-            return None
-        skeleton = [float(place) for place in cycle.kicks]
-        if feel == BLAST and not self._two_beats(places, {place for _, place in pairs}):
-            return None
-        if feel == D_BEAT:
-            marks = [mark for mark in D_BEAT_MARKS if mark < float(self.meter.whole)]
-            if len(matches(kicks, marks)) < max(1, len(marks)):
-                return None
-        met = len(matches(kicks, skeleton))
-        if cycle.bars > 1 and not met and len(kicks):
-            return None  # a hit of all in a bar of stops: the kick that would begin the cycle is not there
-        sure = feel == DOUBLE and f1 >= LEAST_UNISON
-        if not sure and met < LEAST_KICKS.get(feel, 0.0) * len(skeleton):
-            return None
-        return _Score(f1, met / len(skeleton), len(kicks) + len(skeleton) - 2 * met, feel, spelling)
-
-    def _two_beats(self, places: list[float], met: set[int]) -> bool:
-        """Whether two beats in a row have all the backbeats of a blast."""
-        edges = [float(beat) for beat in self.meter.beats] + [float(self.meter.whole)]
-        full = [
-            all(index in met for index, place in enumerate(places) if low <= place < high)
-            for low, high in pairwise(edges)
-        ]
-        return all(full) if len(full) < 2 else any(one and two for one, two in pairwise(full))
+    def fit(self, reading: Reading, first: int) -> Fit:
+        """One reading's cycle begun at a bar."""
+        snares, kicks = (self.window(places, first, reading.cycle.bars) for places in (self.snares, self.kicks))
+        return Fit(self.meter, reading, snares, kicks)
 
 
 def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
@@ -225,8 +138,9 @@ def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
     The feel is the one of the bar before. All of its backbeats and no other snare stroke stand before the fill,
     which begins in the second half of the bar, or right behind a backbeat there.
     """
-    for name, _, cycle in _feels_of(reader.meter):
-        if name != feel or cycle.bars > 1:
+    for reading in readings(reader.meter):
+        cycle = reading.cycle
+        if reading.feel != feel or cycle.bars > 1:
             continue
         whole = float(reader.meter.whole)
         places = [float(place) for place in cycle.backbeats]
@@ -238,24 +152,21 @@ def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
     return False
 
 
-def _higher(one: list[_Score], other: list[_Score]) -> list[_Score]:
+def _higher(one: list[Fit], other: list[Fit]) -> list[Fit]:
     """Of two readings of a bar the one with the higher best score; a side stick may play on under a snare."""
-    tops = [max((score.f1 for score in scores), default=0.0) for scores in (one, other)]
+    tops = [max((fit.f1 for fit in fits), default=0.0) for fits in (one, other)]
     return other if tops[1] > tops[0] else one
 
 
-def _best(scores: list[_Score]) -> list[_Score]:
-    """The scores that no rule inside the bar tells apart: best F1, then most kicks on the skeleton."""
-    if not scores:
+def _best(fits: list[Fit]) -> list[Fit]:
+    """The feels that no rule inside the bar tells apart: best F1, then most kicks on the skeleton."""
+    if not fits:
         return []
-    top = max((score.f1, score.kicks) for score in scores)
-    best = [score for score in scores if (score.f1, score.kicks) == top]
-    if any(score.feel == D_BEAT for score in scores if score.f1 == top[0]):
-        # A d-beat has double's backbeats; its extra kicks have been found, so it is one.
-        beats = [score for score in scores if score.f1 == top[0] and score.feel == D_BEAT]
-        if all(score.feel in (DOUBLE, D_BEAT) for score in best):
-            best = beats
-    return best
+    top = max((fit.f1, fit.kick_share) for fit in fits)
+    best = [fit for fit in fits if (fit.f1, fit.kick_share) == top]
+    # A d-beat has double's backbeats; where its extra kicks have been found, it is one.
+    beats = [fit for fit in fits if fit.f1 == top[0] and fit.reading.feel == D_BEAT]
+    return beats if beats and all(fit.reading.feel in (DOUBLE, D_BEAT) for fit in best) else best
 
 
 @lru_cache(maxsize=512)
@@ -266,118 +177,45 @@ def bar_feels(groove: Groove) -> tuple[BarFeel, ...]:
     """
     reader = _Reader(groove)
     on_snare = _Reader(groove, (SNARE,))
-    open_choices = [_best(_higher(reader.scores(bar), on_snare.scores(bar))) for bar in range(groove.bars)]
+    open_choices = [_best(_higher(reader.fits(bar), on_snare.fits(bar))) for bar in range(groove.bars)]
     decided: list[BarFeel] = []
     for bar, choices in enumerate(open_choices):
+        after = open_choices[bar + 1] if bar + 1 < groove.bars else []
         if not choices:
-            heard = [held for held in decided if held.feel][-1:]
-            if bar + 1 < groove.bars and (following := open_choices[bar + 1]):
-                heard.append(BarFeel(following[0].feel, following[0].spelling))
-            decided.append(next((held for held in heard if _played_before(reader, bar, held.feel)), NO_FEEL))
+            heard = [held for held in decided if held.feel][-1:] + [_as_feel(fit) for fit in after[:1]]
+            held = next((held for held in heard if _played_before(reader, bar, held.feel)), NO_FEEL)
+            decided.append(held if held.feel else _among_others(reader, bar))
             continue
-        before = decided[-1].feel if decided else None
-        after = {score.feel for score in open_choices[bar + 1]} if bar + 1 < groove.bars else set()
-        feels = {score.feel for score in choices}
+        feels = {fit.reading.feel for fit in choices}
         if len(feels) > 1:
-            wish = [feel for feel in (before, *(after if len(after) == 1 else ())) if feel in feels]
+            next_feels = {fit.reading.feel for fit in after}
+            wishes = (decided[-1].feel if decided else None, *(next_feels if len(next_feels) == 1 else ()))
+            wish = [feel for feel in wishes if feel in feels]
             chosen = wish[0] if wish else min(feels, key=lambda feel: (RUNG[feel], feel))
-            choices = [score for score in choices if score.feel == chosen]
-        closest = min(choices, key=lambda score: score.differing)
-        decided.append(BarFeel(closest.feel, closest.spelling))
+            choices = [fit for fit in choices if fit.reading.feel == chosen]
+        decided.append(_as_feel(min(choices, key=lambda fit: (fit.reading.variant != TABLE, fit.differing))))
     return tuple(decided)
 
 
-# -- the timekeeping hand ------------------------------------------------------------------------------
-
-LEAST_STROKES = 3
-LEAST_BEATS = 0.75
-"""A hand that strikes less than three times a bar, or in fewer than three quarters of its beats, keeps no time."""
-
-KEEPS_TIME = ("hi-hat", "foot", "ride", "crash", "china", "floor tom")
+def _as_feel(fit: Fit) -> BarFeel:
+    return BarFeel(fit.reading.feel, fit.reading.spelling, fit.reading.variant)
 
 
-def _may_keep_time(name: str) -> bool:
-    row = surface_row(name)
-    return row.family in KEEPS_TIME or name == "cowbell"
+def _among_others(reader: _Reader, bar: int) -> BarFeel:
+    """Half or full time whose backbeats all stand among more snare strokes, while kick and hand go on.
 
-
-def timekeeper_of(strokes: Mapping[str, NDArray[np.int64]], meter: Meter, grid: int) -> str | None:
-    """The surface of the hand that keeps time in one bar.
-
-    Parameters
-    ----------
-    strokes : steps of the bar struck on each surface (each counted from the bar line).
-
-    Returns
-    -------
-    The surface with most strokes among hi-hats, cymbals, floor toms and cowbell, where the surfaces of one
-    hand (open and closed hi-hat, ride and its bell) count together and go by the more frequent; of equals a
-    hand goes before the foot. None when it is too rare to keep time.
+    The kick begins the bar and keeps off the backbeats, and the hand strikes in every beat.
     """
-    hands: dict[tuple[str, ...], list[str]] = {}
-    for name in strokes:
-        if len(strokes[name]) and _may_keep_time(name):
-            hands.setdefault(hand_of(name), []).append(name)
-    if not hands:
-        return None
-    steps = {hand: np.unique(np.concatenate([strokes[name] for name in names])) for hand, names in hands.items()}
-    busiest = max(steps, key=lambda hand: (len(steps[hand]), surface_row(hand[0]).family != "foot"))
-    if len(steps[busiest]) < LEAST_STROKES or not _in_most_beats(steps[busiest], meter, grid):
-        return None
-    return max(hands[busiest], key=lambda name: len(strokes[name]))
-
-
-def _in_most_beats(steps: NDArray[np.int64], meter: Meter, grid: int) -> bool:
-    starts = _beat_starts(meter)
-    struck = np.unique(np.searchsorted(starts, steps * 4 / grid + 1e-9, side="right"))
-    return len(struck) >= LEAST_BEATS * len(starts)
-
-
-@lru_cache(maxsize=256)
-def _beat_starts(meter: Meter) -> Places:
-    """Where the beats of a bar begin, in quarter notes."""
-    starts = np.array([float(4 * beat) for beat in meter.beats])
-    starts.flags.writeable = False
-    return starts
-
-
-QUARTER_PARTS = 24
-"""Parts of a quarter that tell halves, thirds, fourths and eighths apart."""
-
-
-def subdivision_of(steps: NDArray[np.int64], meter: Meter, grid: int) -> str | None:
-    """The rate of a hand in one bar: "1/4", "1/8", "1/16", or "1/8T" for thirds of a quarter.
-
-    The finest regular step that is seen in at least two of the metre's beats; None without strokes. A beat
-    itself counts as "1/4", also a dotted one.
-    """
-    return _rate(np.asarray(steps, np.int64).tobytes(), meter, grid) if len(steps) else None
-
-
-@lru_cache(maxsize=4096)
-def _rate(steps: bytes, meter: Meter, grid: int) -> str:
-    """As `subdivision_of`, for the bytes of the steps: bars are alike far more often than not."""
-    starts = _beat_starts(meter)
-    place = np.frombuffer(steps, np.int64) * 4 / grid + 1e-9  # quarter notes
-    beat = np.searchsorted(starts, place, side="right") - 1
-    within = place - starts[beat]
-    part = np.round(within * QUARTER_PARTS).astype(int) % QUARTER_PARTS
-    # In a loosely swung bar the late stroke may stand at 5/8 of its quarter with nothing near it.
-    swung = (part == 15) & ~np.any(np.isin(part, (3, 6, 9, 18, 21)))
-    part = np.where(swung, 16, part)
-    needed = min(2, len(starts))
-
-    def beats_with(mask: NDArray[np.bool_]) -> int:
-        return len(np.unique(beat[mask]))
-
-    thirds = beats_with(np.isin(part, (8, 16)))
-    sixteenths = beats_with(np.isin(part, (3, 6, 9, 15, 18, 21)))
-    if not meter.compound and thirds >= needed and thirds >= sixteenths:
-        return "1/8T"
-    if sixteenths >= needed:
-        return "1/16"
-    halves = (part == 12) | ((part == 0) & (within > 0.5) & (meter.lower > 4))
-    return "1/8" if beats_with(halves) >= needed else "1/4"
+    if not reader.hand_in_every_beat(bar):
+        return NO_FEEL
+    fits = [
+        fit
+        for reading in readings(reader.meter)
+        if reading.feel in (HALF, FULL) and reading.cycle.bars == 1
+        if (fit := reader.fit(reading, bar)).places and len(fit.met) == len(fit.places)
+        if matches(fit.kicks, fit.skeleton[:1]) and not matches(fit.kicks, fit.places)
+    ]
+    return _as_feel(max(fits, key=lambda fit: (fit.f1, fit.kick_share))) if fits else NO_FEEL
 
 
 def vote(feels: Iterable[BarFeel], counted: Iterable[bool]) -> BarFeel:

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.core import detect
+from grooveforge.core import detect, detect_hand
 from grooveforge.core.detect import BarFeel
-from grooveforge.core.feel_table import FeelPattern, pattern
+from grooveforge.core.feel_fit import matches
+from grooveforge.core.feel_readings import MATCH
+from grooveforge.core.feel_table import QUARTER, FeelPattern
 from grooveforge.core.groove import KICK, Groove
 from grooveforge.core.hands import hand_of
+from grooveforge.core.kit import HI_HATS
 from grooveforge.core.meter import Meter
 from grooveforge.core.roles import read_feel
 
@@ -28,7 +31,8 @@ class BarFacts:
 
     Parameters
     ----------
-    feel, spelling : None where there is none.
+    feel, spelling : None where there is none. heard : what the bar is a part of; a bar without a backbeat may be
+        the beginning of a cycle of bars and has no feel of its own.
     backbeats : quarter notes counted from 1.0 at the bar line, where they stand.
     timekeeper, subdivision : surface and rate of the hand that keeps time; None where none does.
     kicks : strokes of the kick. double_kick : whether two of them are a sixteenth or less apart.
@@ -41,11 +45,13 @@ class BarFacts:
     subdivision: str | None
     kicks: int
     double_kick: bool
+    heard: BarFeel = detect.NO_FEEL
 
 
 def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
     """The facts of every bar of a groove; what the groove says of itself (feel, hand) holds."""
     feels, backbeats = _feels_and_backbeats(groove)
+    said = _says(groove)
     kicks = groove.lane_on(KICK).struck
     close = kicks[1:][np.diff(kicks) / groove.grid <= DOUBLE_KICK]
     lines = np.arange(groove.bars + 1) * groove.steps_per_bar
@@ -61,7 +67,9 @@ def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
         }
         timekeeper = _timekeeper(groove, inside)
         rate = None if timekeeper is None else _rate(inside, timekeeper, groove.meter, groove.grid)
-        found = (feel.feel, feel.spelling, backbeats[bar], timekeeper, rate, counts[bar], bool(doubled[bar]))
+        # Only quarter time is told of two bars; else a bar without a backbeat has no feel of its own.
+        told = feel if backbeats[bar] or feel.feel == QUARTER or said else detect.NO_FEEL
+        found = (told.feel, told.spelling, backbeats[bar], timekeeper, rate, counts[bar], bool(doubled[bar]), feel)
         facts.append(BarFacts(*found))
     return tuple(facts)
 
@@ -69,19 +77,26 @@ def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
 def _timekeeper(groove: Groove, inside: Mapping[str, Steps]) -> str | None:
     if groove.surface is not None:
         return groove.surface if groove.surface in inside else None
-    return detect.timekeeper_of(inside, groove.meter, groove.grid)
+    return detect_hand.timekeeper_of(inside, groove.meter, groove.grid)
 
 
 def _rate(inside: Mapping[str, Steps], timekeeper: str, meter: Meter, grid: int) -> str | None:
-    steps = [inside[name] for name in hand_of(timekeeper) if name in inside]
-    return detect.subdivision_of(np.unique(np.concatenate(steps)), meter, grid)
+    # The pedal between strokes of the hand is a sound of the same hi-hat: together they are the rate.
+    pedal = ("pedal hi-hat",) if timekeeper in HI_HATS else ()
+    steps = [inside[name] for name in (*hand_of(timekeeper), *pedal) if name in inside]
+    return detect_hand.subdivision_of(np.unique(np.concatenate(steps)), meter, grid)
 
 
 # -- backbeats -------------------------------------------------------------------------------------------
 
 
+def _says(groove: Groove) -> bool:
+    """Whether a groove says its feel or backbeats itself."""
+    return groove.feel is not None or groove.backbeats is not None
+
+
 def _feels_and_backbeats(groove: Groove) -> tuple[tuple[BarFeel, ...], list[tuple[float, ...]]]:
-    if groove.feel is not None or groove.backbeats is not None:
+    if _says(groove):
         reading = read_feel(groove)
         feels: tuple[BarFeel, ...] = (BarFeel(reading.feel, reading.spelling),) * groove.bars
         inside: list[list[float]] = [[] for _ in feels]
@@ -104,30 +119,27 @@ class _Backbeats:
 
     def __init__(self, groove: Groove) -> None:
         self.meter, self.bars = groove.meter, groove.bars
-        self.snares = np.array([place for place, _, _ in detect.candidates(groove)])
+        self.snares = np.array([place for place, _, _ in detect.loud_strokes(groove)])
         self.kicks = groove.lane_on(KICK).struck / groove.grid
 
     def of(self, bar: int, feel: BarFeel) -> tuple[float, ...]:
         """Quarter notes from 1.0 of one bar's backbeats, at the phase of the feel's cycle that fits best."""
-        if feel.feel is None:
+        cycle = feel.cycle(self.meter)
+        if cycle is None:
             return ()
-        cycle = pattern(self.meter, feel.feel, feel.spelling)
         starts = [bar - phase for phase in range(cycle.bars) if 0 <= bar - phase <= self.bars - cycle.bars]
         met = max((self._met(cycle, first) for first in starts), key=lambda pair: pair[0], default=((0, 0), []))[1]
         bar_line, whole = bar * float(self.meter.whole), float(self.meter.whole)
-        tolerance = detect.MATCH
-        return tuple(
-            sorted({_beat(p, bar, self.meter) for p in met if -tolerance <= p - bar_line < whole - tolerance})
-        )
+        return tuple(sorted({_beat(p, bar, self.meter) for p in met if -MATCH <= p - bar_line < whole - MATCH}))
 
     def _met(self, cycle: FeelPattern, first: int) -> tuple[tuple[int, int], list[float]]:
         """How many backbeats and skeleton kicks a cycle begun at a bar meets, and the places of the former."""
         start = first * float(self.meter.whole)
         end = start + cycle.bars * float(self.meter.whole)
         snares, kicks = (
-            places[slice(*np.searchsorted(places, (start - detect.MATCH, end - detect.MATCH)))].tolist()
+            places[slice(*np.searchsorted(places, (start - MATCH, end - MATCH)))].tolist()
             for places in (self.snares, self.kicks)
         )
-        pairs = detect.matches(snares, [start + float(place) for place in cycle.backbeats])
-        under = detect.matches(kicks, [start + float(place) for place in cycle.kicks])
+        pairs = matches(snares, [start + float(place) for place in cycle.backbeats])
+        under = matches(kicks, [start + float(place) for place in cycle.kicks])
         return (len(pairs), len(under)), [snares[index] for index, _ in pairs]

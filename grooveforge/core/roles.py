@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from grooveforge.core import detect
+from grooveforge.core.feel_fit import LEAST_F1, matches
 from grooveforge.core.feel_table import SPELLINGS, FeelPattern, pattern
 from grooveforge.core.groove import Groove
 from grooveforge.errors import MusicError
@@ -41,19 +42,22 @@ def read_feel(groove: Groove) -> FeelReading:
     # What a groove says needs no detection: its backbeats may stand in what else would be a roll.
     said = groove.feel is not None
     strokes = detect.loud_strokes(groove) if said or groove.backbeats is not None else detect.candidates(groove)
-    feel = groove.feel or _voted(groove)
+    voted = detect.BarFeel(groove.feel) if said else _voted(groove)
+    feel = voted.feel
     if feel is None or not strokes:
         return NO_FEEL
     spelling = groove.spelling or closest_spelling(groove, feel)
     if groove.backbeats is not None:
         met = _met(strokes, groove.backbeats)
         return FeelReading(feel, spelling, met, own=True) if met else NO_FEEL
+    if voted.own and (cycle := voted.cycle(groove.meter)) is not None:
+        return FeelReading(feel, spelling, _met(strokes, cycle.over(groove.bars, groove.meter).backbeats), own=True)
     met, count = _best_phase(strokes, pattern(groove.meter, feel, spelling), groove)
     if not said or len(met) == count:
         return FeelReading(feel, spelling, met) if met else NO_FEEL
     playing = detect.candidates(groove) or strokes
     others = len(playing) - len(met)
-    if others <= 0 or 2 * len(met) >= detect.LEAST_F1 * (len(playing) + count):
+    if others <= 0 or 2 * len(met) >= LEAST_F1 * (len(playing) + count):
         return FeelReading(feel, spelling, met)  # strokes are missing, or stand beside: still the table's
     return FeelReading(feel, spelling, tuple((name, step) for _, name, step in playing), own=True)
 
@@ -75,15 +79,15 @@ def _shifted(cycle: FeelPattern, phase: int, groove: Groove) -> tuple[Fraction, 
 
 
 def _met(strokes: list[tuple[float, str, int]], places: tuple[Fraction, ...]) -> tuple[tuple[str, int], ...]:
-    pairs = detect.matches([stroke[0] for stroke in strokes], [float(place) for place in places])
+    pairs = matches([stroke[0] for stroke in strokes], [float(place) for place in places])
     return tuple((strokes[index][1], strokes[index][2]) for index, _ in pairs)
 
 
-def _voted(groove: Groove) -> str | None:
+def _voted(groove: Groove) -> detect.BarFeel:
     """The feel of most bars; bars in which the hand rests for a beat or more are fills and have no vote."""
     feels = detect.bar_feels(groove)
     playing = [_hand_plays(groove, bar) for bar in range(groove.bars)]
-    return detect.vote(feels, playing if any(playing) else [True] * groove.bars).feel
+    return detect.vote(feels, playing if any(playing) else [True] * groove.bars)
 
 
 def _hand_plays(groove: Groove, bar: int) -> bool:

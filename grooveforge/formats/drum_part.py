@@ -190,4 +190,5 @@ def lay_bars(
     values, which = np.unique(tempo_at(tempos, ticks), return_inverse=True)
     plain = [plain_bpm(round(value)) for value in values.tolist()]
     bpm = [plain[row] for row in which.tolist()]
-    return tuple(Bar(Fraction(at, parts), meter, tempo) for at, meter, tempo in zip(starts, of, bpm))
+    exact = map(Fraction, starts) if parts == 1 else (Fraction(at, parts) for at in starts)
+    return tuple(map(Bar, exact, of, bpm))

@@ -205,10 +205,9 @@ def _meters(file: SmfFile) -> tuple[list[tuple[int, Meter]], list[str]]:
 
 def _inside_bars(meters: list[tuple[int, Meter]], bars: tuple[Bar, ...], end: int) -> list[str]:
     """A warning for changes of metre that stand on no bar line."""
-    lines = {bar.tick for bar in bars}
     held, found = Meter(4, 4), []
     for tick, meter in meters:
-        if meter != held and tick not in lines and tick < end:
+        if meter != held and tick < end and bars[bar_number(bars, tick) - 1].tick != tick:
             found.append(tick)
         held = meter
     if not found:

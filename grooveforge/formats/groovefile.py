@@ -6,9 +6,10 @@ The tables [grooves.NAME] of a song sheet hold the same keys and are read by the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TypeVar, cast
 
 from grooveforge.core import feel_table
@@ -20,7 +21,16 @@ from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TempoRange
 from grooveforge.formats.keys import FILL, GROOVE, read_keys
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.tab import Tab, needs_hand_line, read_tab, tab_from
-from grooveforge.formats.toml_text import FaultList, Path, Table, blamed, load_toml, number_text, quoted
+from grooveforge.formats.toml_text import (
+    FaultLimitError,
+    FaultList,
+    Path,
+    Table,
+    blamed,
+    load_toml,
+    number_text,
+    quoted,
+)
 
 
 @dataclass(frozen=True)
@@ -130,9 +140,11 @@ def read_pattern_file(text: str) -> PatternFile:
     """
     table = load_toml(text)
     faults = FaultList()
-    read = pattern_from_table(table, faults, (), FOUR_FOUR)
+    read = None
+    with suppress(FaultLimitError):
+        read = pattern_from_table(table, faults, (), FOUR_FOUR)
     if read is None or faults:
-        raise FormatError(place_faults(text, faults))
+        raise FormatError(faults.placed(partial(place_faults, text)))
     return read
 
 

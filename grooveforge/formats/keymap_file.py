@@ -8,18 +8,17 @@ MIDI and `lacks` takes away. `[notes]` holds surface = note (or a list: the firs
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
 from typing import TypeVar, cast
 
-from grooveforge.errors import Fault, FormatError
+from grooveforge.errors import FormatError
 from grooveforge.formats.key_values import kit_surface
 from grooveforge.formats.keymap import GM, NOTES, KeyMap, known_surface
 from grooveforge.formats.keys import KEY_MAP, MOST_HINTS, read_keys
 from grooveforge.formats.locate import place_faults
-from grooveforge.formats.toml_text import FaultList, Table, key_text, load_toml, nearest, quoted
+from grooveforge.formats.toml_text import FaultLimitError, FaultList, Table, key_text, load_toml, nearest, quoted
 from grooveforge.formats.toml_values import each, items, kind_of, shown, whole
-
-MOST_FAULTS = 100
-"""Faults listed of one file; a file that is no key map at all could have one in every line."""
 
 LONGEST = 1 << 16
 """Characters of a key map; with every note of every surface and a comment in each line one has a few thousand."""
@@ -47,11 +46,11 @@ def read_key_map(text: str, name: str) -> KeyMap:
         raise FormatError("this is too long for a key map", found=f"{len(text):,} characters", allowed=f"{LONGEST:,}")
     table = load_toml(text)
     faults = FaultList()
-    found = _key_map(table, name, faults)
+    found = None
+    with suppress(FaultLimitError):
+        found = _key_map(table, name, faults)
     if found is None or faults:
-        placed = place_faults(text, faults)
-        more = len(placed) - MOST_FAULTS
-        raise FormatError(placed[:MOST_FAULTS] + ([Fault(f"and {more:,} more faults")] if more > 0 else []))
+        raise FormatError(faults.placed(partial(place_faults, text)))
     return found
 
 

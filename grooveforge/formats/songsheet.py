@@ -7,8 +7,10 @@ backbeats) is settled; then what holds in each section is checked (`songsheet_ch
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
+from functools import partial
 from typing import Any, cast
 
 from grooveforge.core.figures import Stops
@@ -16,7 +18,7 @@ from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.riff import is_riff_file
 from grooveforge.core.song import BAR, Entry, Fixed, Riff, Settings, Song
-from grooveforge.errors import Fault, FormatError, GrooveForgeError
+from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats import keys
 from grooveforge.formats.beats import parse_beats, parse_stops
 from grooveforge.formats.fillfile import FOUR_FOUR
@@ -25,7 +27,7 @@ from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet_checks import Said, check_sections
 from grooveforge.formats.songsheet_fills import NO_FILLS, FillSource, sheet_fills
-from grooveforge.formats.toml_text import FaultList, Path, Table, load_toml, nearest
+from grooveforge.formats.toml_text import FaultLimitError, FaultList, Path, Table, load_toml, nearest
 from grooveforge.formats.toml_values import kind_of, shown
 
 GrooveFinder = Callable[[str], Groove]
@@ -41,8 +43,6 @@ OWN = ("levels", "looseness", "swing")
 
 TABLES = ("form", "defaults", "parts", "grooves")
 PART_NAMES_SHOWN = 12
-MOST_FAULTS = 100
-"""Faults listed of one sheet; a file that is no sheet at all could have one in every line."""
 
 _SETTING_NAMES = {row.name for row in fields(Settings)}
 
@@ -82,11 +82,10 @@ def read_song(
     """
     table = load_toml(text)
     faults = FaultList()
-    song = _SheetReader(table, name, (find_groove, find_riff, fills, find_key_map), faults).song()
+    with suppress(FaultLimitError):
+        song = _SheetReader(table, name, (find_groove, find_riff, fills, find_key_map), faults).song()
     if faults:
-        placed = place_faults(text, faults)
-        more = len(placed) - MOST_FAULTS
-        raise FormatError(placed[:MOST_FAULTS] + ([Fault(f"and {more:,} more faults")] if more > 0 else []))
+        raise FormatError(faults.placed(partial(place_faults, text)))
     return song
 
 

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -76,8 +77,7 @@ def build_groove(shell: Groove, strokes: Strokes, timekeeper: str | None) -> Gro
         if label == HAND_LINE:
             hand[column] = stroke
         elif stroke.surface in group and column not in hand:
-            seen_as = stroke.kind if stroke.surface == surface else COLOUR_KINDS[stroke.surface]
-            hand[column] = replace(stroke, kind=seen_as)
+            hand[column] = stroke if stroke.surface == surface else _coloured(stroke)
         else:
             lanes.setdefault(stroke.surface, {})[column] = stroke
     built = {name: _lane(cells, shell.steps) for name, cells in lanes.items()}
@@ -89,6 +89,12 @@ def build_groove(shell: Groove, strokes: Strokes, timekeeper: str | None) -> Gro
         surface=surface,
         others=tuple(built.items()),
     )
+
+
+@lru_cache(maxsize=64)
+def _coloured(stroke: Stroke) -> Stroke:
+    """A stroke on another surface of the hand's instrument; a tab has as many as there are marks."""
+    return replace(stroke, kind=COLOUR_KINDS[stroke.surface])
 
 
 def _lane(cells: Mapping[int, Stroke], steps: int) -> Lane:

@@ -75,9 +75,10 @@ class Tab:
     def strokes(self) -> list[tuple[int, str, Stroke]]:
         """Every stroke as (column, label, what it strikes), line by line."""
         return [
-            (column, row.label, (marks_of(row.label) or {})[mark])
+            (column, row.label, marks[mark])
             for row in self.rows
             if row.label != STICKING_LINE
+            for marks in (marks_of(row.label) or {},)
             for column, mark in enumerate(row.marks)
             if mark != REST
         ]

@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from grooveforge.formats.toml_text import Path
 
@@ -26,11 +27,18 @@ _SCALAR = re.compile(r"[^,\]}\n\r#]*")
 _STRING = re.compile(
     r"'''.*?'''(?!')" r'|"""(?:\\.|[^\\])*?"""(?!")' r"|'[^'\n]*'" r'|"(?:\\.|[^"\\\n])*"', re.DOTALL
 )
+_PLAIN = re.compile(r"""(?:"[^"\\\n]*"(?!")|'[^'\n]*'(?!')|[A-Za-z0-9+.:-]+)""")
+"""A value that is one word: most are, and this is the quick way over them."""
+
+_NEXT = re.compile(r"[ \t\r\n]*+(?:,[ \t\r\n]*+)?+(?!#)")
+"""What stands between two items of a list where no comment does."""
+
+_ENDS = frozenset(("", ",", "]", "}", "\n"))
+_SIMPLE_KEY = re.compile(r"([A-Za-z0-9_-]+)[ \t]*=[ \t]*")
 _FIRST_LINE = re.compile(r"(?:'''|\"\"\")\r?\n")
 
 
-@dataclass(frozen=True)
-class Spot:
+class Spot(NamedTuple):
     """Where one key path stands, in offsets into the text.
 
     Parameters
@@ -78,9 +86,22 @@ def scan(text: str) -> Scan:
     return Scan(text, scanner.spots, tuple(match.start() for match in re.finditer("\n", text)))
 
 
+def scan_for(text: str, paths: Iterable[Path]) -> Scan:
+    """As `scan`, but no further than to the last of some paths: most faults stand near the beginning."""
+    scanner = _Scanner(text, set(paths))
+    with suppress(ValueError, IndexError, RecursionError, _AllFoundError):
+        scanner.document()
+    return Scan(text, scanner.spots, tuple(match.start() for match in re.finditer("\n", text)))
+
+
+class _AllFoundError(Exception):
+    """Every wanted path has its place."""
+
+
 class _Scanner:
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, wanted: set[Path] | None = None) -> None:
         self.text = text
+        self.wanted = wanted
         self.at = 0
         self.spots: dict[Path, Spot] = {}
         self.arrays: dict[Path, int] = {}
@@ -97,6 +118,10 @@ class _Scanner:
 
     def note(self, path: Path, spot: Spot) -> None:
         self.spots.setdefault(path, spot)
+        if self.wanted is not None:
+            self.wanted.discard(path)
+            if not self.wanted:
+                raise _AllFoundError
 
     def document(self) -> None:
         table: Path = ()
@@ -145,9 +170,13 @@ class _Scanner:
 
     def pair(self, table: Path) -> None:
         start = self.at
-        keys = self.key()
-        self.at += 1  # the sign =
-        self.skip(_SPACE)
+        simple = _SIMPLE_KEY.match(self.text, start)
+        if simple is not None:
+            keys, self.at = [simple[1]], simple.end()
+        else:
+            keys = self.key()
+            self.at += 1  # the sign =
+            self.skip(_SPACE)
         value = self.at
         path = (*table, *keys)
         self.value(path)
@@ -156,7 +185,10 @@ class _Scanner:
         self.note(path, Spot(PAIR, start, value, self.at, table))
 
     def value(self, path: Path) -> None:
-        if self.peek("["):
+        plain = _PLAIN.match(self.text, self.at)
+        if plain is not None and self.text[plain.end() : plain.end() + 1] in _ENDS:
+            self.at = plain.end()
+        elif self.peek("["):
             self.array(path)
         elif self.peek("{"):
             self.inline_table(path)
@@ -189,6 +221,10 @@ class _Scanner:
         self.at += 1
 
     def next_item(self) -> None:
+        quick = _NEXT.match(self.text, self.at)
+        if quick is not None:
+            self.at = quick.end()
+            return
         self.skip(_BLANK)
         if self.peek(","):
             self.at += 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
@@ -20,8 +20,18 @@ Path = tuple[str | int, ...]
 _AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+_KEY_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+"""
+_DEEP_KEY = re.compile(rf"(?:^|[\[{{,])[ \t]*+{_KEY_PART}(?:\.[ \t]*+{_KEY_PART}){{64}}", re.MULTILINE)
+"""A key of more parts than any file has; the standard library takes the square of their number in time."""
+
 _LONGEST_NUMBER = 60
 _LARGEST_POWER = 30
+
+SHOWN_FAULTS = 100
+"""Faults listed of one text; a file of another kind could have one in every line."""
+
+MOST_FAULTS = 1000
+"""With so many faults the reading ends: a text is read no slower for being wrong everywhere."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +57,9 @@ def load_toml(text: str) -> Table:
     FormatError
         On a fault of syntax, with line and column; it stands alone, as nothing behind it can be trusted.
     """
+    if (deep := _DEEP_KEY.search(text)) is not None:
+        line = text.count("\n", 0, deep.end()) + 1
+        raise FormatError("a key has too many parts", place=f"line {line}", allowed="64")
     try:
         return tomllib.loads(text, parse_float=_exact)
     except tomllib.TOMLDecodeError as error:
@@ -61,8 +74,15 @@ def load_toml(text: str) -> Table:
         raise FormatError("a number has too many digits") from None
 
 
+class FaultLimitError(Exception):
+    """Ends the reading of a text that has so many faults that it is no text of its kind."""
+
+
 class FaultList:
-    """Every fault found so far, each once."""
+    """Every fault found so far, each once; with the thousandth the reading ends.
+
+    The reader that makes the list lets `FaultLimitError` come up to itself.
+    """
 
     def __init__(self) -> None:
         self._faults: dict[Fault, None] = {}
@@ -78,7 +98,26 @@ class FaultList:
 
     def add(self, message: str, path: Path, *, found: str = "", allowed: str = "", hint: str = "") -> None:
         """One more fault, at a key path."""
-        self._faults[Fault(message, found=found, allowed=allowed, hint=hint, path=path)] = None
+        self._put(Fault(message, found=found, allowed=allowed, hint=hint, path=path))
+
+    def placed(self, place: Callable[[Iterable[Fault]], list[Fault]]) -> list[Fault]:
+        """The first hundred faults in the order of the text, and how many more there are.
+
+        Parameters
+        ----------
+        place : gives the faults their places and their order.
+        """
+        placed = place(self)
+        more = len(placed) - SHOWN_FAULTS
+        if more <= 0:
+            return placed
+        count = f"{more:,}" if len(placed) < MOST_FAULTS else f"at least {more:,}"
+        return [*placed[:SHOWN_FAULTS], Fault(f"and {count} more faults")]
+
+    def _put(self, fault: Fault) -> None:
+        self._faults[fault] = None
+        if len(self._faults) >= MOST_FAULTS:
+            raise FaultLimitError
 
     @contextmanager
     def at(self, *path: str | int, blame: str | None = None) -> Iterator[None]:
@@ -91,7 +130,7 @@ class FaultList:
         except GrooveForgeError as error:
             for fault in error.faults:
                 rest = fault.path or (() if blame is None else (blame,))
-                self._faults[replace(fault, path=(*path, *rest))] = None
+                self._put(replace(fault, path=(*path, *rest)))
 
 
 def blamed(error: GrooveForgeError, key: str) -> GrooveForgeError:

@@ -6,6 +6,7 @@ groove still has keeps its tick, level and length, what it no longer has goes, w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -14,6 +15,8 @@ import numpy as np
 
 from grooveforge.core import detect, feel_table, timekeeper
 from grooveforge.core.feel import FeelChange, set_feel, target_feel
+from grooveforge.core.feel_fit import matches
+from grooveforge.core.feel_table import FeelPattern
 from grooveforge.core.groove import Groove
 from grooveforge.core.hands import hand_of, with_hand
 from grooveforge.core.inspect import BarFacts
@@ -77,6 +80,19 @@ class Variation:
         return self.bars is None or self.bars[0] <= bar <= self.bars[1]
 
 
+_BARS = re.compile(r"(\d{1,6})(?:-(\d{1,6}))?", re.ASCII)
+
+
+def bars_from(text: str | None) -> tuple[int, int] | None:
+    """First and last bar of a text such as "9-12" or "9"; None for None."""
+    if text is None:
+        return None
+    found = _BARS.fullmatch(text.strip())
+    if found is None:
+        raise UsageError("bars are written first-last", found=repr(text[:40]), hint="--bars 9-12")
+    return int(found[1]), int(found[2] or found[1])
+
+
 def vary_part(part: DrumPart, change: Variation) -> DrumPart:
     """The drums with one change: the feel first, then the hand's rate, then its surface.
 
@@ -111,11 +127,11 @@ def _vary_feel(part: DrumPart, change: Variation) -> DrumPart:
     """Every stretch of one feel at its new one; bars without a feel stay, unless no bar has any."""
 
     def key(facts: BarFacts) -> object:
-        hand = _same_hand(facts) if _target(facts.feel, change) in FIGURES else None
-        return facts.feel, facts.spelling, hand
+        hand = _same_hand(facts) if _target(facts.heard.feel, change) in FIGURES else None
+        return facts.heard.feel, facts.heard.spelling, facts.heard.own, hand
 
     stretches = list(stretches_of(part, change.names, key))
-    felt = [stretch for stretch in stretches if stretch.feel is not None]
+    felt = [stretch for stretch in stretches if stretch.heard.feel is not None]
     edits = Edits(part)
     for stretch in felt or stretches:
         try:
@@ -123,7 +139,7 @@ def _vary_feel(part: DrumPart, change: Variation) -> DrumPart:
         except MusicError as error:
             raise error.at(bars_in_words(stretch.numbers)) from error
     changed = edits.finished()
-    left = [bar for one in stretches if one.feel is None and any(one.groove.voices) for bar in one.numbers]
+    left = [bar for one in stretches if one.heard.feel is None and any(one.groove.voices) for bar in one.numbers]
     if not felt or not left:
         return changed
     said = f"no feel is heard in {bars_in_words(left)}: left as they are"
@@ -139,35 +155,37 @@ def _target(feel: str | None, change: Variation) -> str | None:
 
 
 def _set_feel(edits: Edits, stretch: Stretch, change: Variation) -> None:
-    target = target_feel(FeelReading(stretch.feel), change.feel)
+    heard = stretch.heard
+    target = target_feel(FeelReading(heard.feel), change.feel)
     before = stretch.groove
     if stretch.hand is not None and target in FIGURES:
         before = with_hand(before, stretch.hand)
-    said = replace(before, feel=stretch.feel, spelling=stretch.spelling)
-    if stretch.feel is not None:
-        said = _completed(said, stretch.feel, stretch.spelling)
+    said = replace(before, feel=heard.feel, spelling=heard.spelling)
+    if (cycle := heard.cycle(before.meter)) is not None:
+        if heard.own:
+            said = replace(said, backbeats=cycle.over(before.bars, before.meter).backbeats)
+        said = _completed(said, cycle)
     after = set_feel(said, change.feel_change)
     if after is said:
         return
-    same = target == stretch.feel and change.spelling in (None, stretch.spelling)
+    same = target == heard.feel and change.spelling in (None, heard.spelling)
     write_difference(edits, stretch, before, after.slice(0, before.bars), ("kick",) if same else None)
 
 
-def _completed(groove: Groove, feel: str, spelling: str | None) -> Groove:
+def _completed(groove: Groove, cycle: FeelPattern) -> Groove:
     """The groove with the backbeats put in that its feel has and the player left out.
 
     The feel was heard among the bars around; bars cut out of them could tell another story (half of a roll is
     no roll). Complete backbeats are the table's whatever else is played, and all of them go when a new feel
     is set.
     """
-    cycle = feel_table.pattern(groove.meter, feel, spelling)
     strokes = detect.loud_strokes(groove)
     best: tuple[int, set[Fraction], list[int]] = (-1, set(), [])
     for phase in range(cycle.bars):
         shift = phase * groove.meter.whole
         run = cycle.over(groove.bars + phase, groove.meter)
         places = [place - shift for place in run.backbeats if place >= shift]
-        pairs = detect.matches([stroke[0] for stroke in strokes], [float(place) for place in places])
+        pairs = matches([stroke[0] for stroke in strokes], [float(place) for place in places])
         if len(pairs) > best[0]:
             met = {place for _, place in pairs}
             missing = {place for number, place in enumerate(places) if number not in met}

@@ -11,6 +11,7 @@ from math import lcm
 import numpy as np
 
 from grooveforge.core import detect
+from grooveforge.core.detect import BarFeel
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.hands import hand_of
 from grooveforge.core.inspect import BarFacts, bar_facts
@@ -44,12 +45,9 @@ class Stretch:
         return range(self.run.first_bar + self.first + 1, self.run.first_bar + self.last + 1)
 
     @property
-    def feel(self) -> str | None:
-        return self.facts[0].feel
-
-    @property
-    def spelling(self) -> str | None:
-        return self.facts[0].spelling
+    def heard(self) -> BarFeel:
+        """The feel that the bars are a part of."""
+        return self.facts[0].heard
 
     @property
     def hand(self) -> str | None:

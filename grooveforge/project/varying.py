@@ -14,7 +14,7 @@ from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.groovefile import GrooveFile, print_groove_file, read_groove_file
 from grooveforge.formats.keymap import GM, KeyMap, Replacement
 from grooveforge.formats.smf_read import read_smf
-from grooveforge.formats.vary_midi import Variation, vary_part, write_back
+from grooveforge.formats.vary_midi import Variation, bars_from, vary_part, write_back
 from grooveforge.project.inspecting import MIDI, SHEET, inspect_bytes, kind_of
 
 
@@ -107,4 +107,4 @@ def words_for(change: Variation) -> str:
     return (", ".join(words) or "nothing changed") + bars
 
 
-__all__ = ["Variation", "Varied", "vary", "vary_groove"]
+__all__ = ["Variation", "Varied", "bars_from", "vary", "vary_groove"]

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from grooveforge.core.detect import BarFeel, bar_feels, candidates, subdivision_of, timekeeper_of, vote
+from grooveforge.core.detect import BarFeel, bar_feels, candidates, vote
+from grooveforge.core.detect_hand import subdivision_of, timekeeper_of
 from grooveforge.core.feel_table import pattern
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import ACCENT, Kind
@@ -211,6 +212,71 @@ def test_blast_is_tried_in_every_spelling(kick: str, snare: str, spelling: str) 
 def test_a_triplet_blast_is_read() -> None:
     """Kick and snare together on all twelve eighth triplets (article "Blast beat")."""
     assert bar_feels(groove(12 * "x", 12 * "x", grid=12)) == (BarFeel("blast", "triplet"),)
+
+
+# -- the same feels placed otherwise, and what is none -----------------------------------------------------
+
+
+def test_a_snare_on_every_beat_with_kicks_between_is_full_time() -> None:
+    """Its backbeats are 2 and 4; without a kick between, the strokes are a figure. House rule."""
+    four = "x---x---x---x-x-"
+    source = groove("--x---x---x---x-", four)
+    assert _feels(source) == ["full"]
+    assert [step for _, step in read_feel(source).backbeats] == [4, 12]
+    assert bar_feels(groove("-x----x---x----x", "xx--x---xx--x---"))[0].variant == "every beat"
+    assert _feels(groove("----------------", "x-x-x-x-x-x-x-x-")) == [None]
+
+
+def test_six_quarters_may_be_two_bars_of_three() -> None:
+    """Backbeats on 3 and 6 are full time, as the table has it for three beats, and the groove's own in 6/4."""
+    source = groove("x-x---x-x---" * 2, "--------x-----------" + "x---", meter=Meter(6, 4))
+    assert bar_feels(source)[0] == BarFeel("full", None, "threes")
+    reading = read_feel(source)
+    assert (reading.own, [step for _, step in reading.backbeats]) == (True, [8, 20])
+
+
+def test_double_time_in_compound_metre_may_have_its_backbeat_half_way() -> None:
+    """6/8 with the snare on the fourth and tenth sixteenth, as in simple metre; those are its own backbeats."""
+    source = groove("xxx---xxx---", "---x-----x--", meter=Meter(6, 8))
+    assert bar_feels(source)[0] == BarFeel("double", None, "half-way")
+    assert read_feel(source).own
+    assert bar_feels(groove("x-----x-----", "----x-----x-", meter=Meter(6, 8)))[0] == BarFeel("double")
+
+
+def test_backbeats_among_many_strokes_while_the_hand_goes_on() -> None:
+    """Half time with three more strokes stays half; without the hand, or a kick on 1, it is a fill. House rule."""
+    many, hand = "--x-----x---x-x-", "x---x---x---x---"
+    assert _feels(groove("x-----x-----x---", many, hand)) == ["half"]
+    assert _feels(groove("x-----x-----x---", many)) == [None]
+    assert _feels(groove("------x-----x---", many, hand)) == [None]
+    assert _feels(groove("x-x---x---x--xx-", "----x--x-x-xx---", hand)) == ["full"]
+
+
+def test_a_roll_over_four_quarters_of_kick_is_a_build() -> None:
+    """A one-hand roll blast has the kick on the eighths (article "Blast beat"); the quarters do not make it one."""
+    assert _feels(groove("x---x---x---x---", 16 * "x")) == [None]
+
+
+def test_a_figure_in_unison_is_no_blast() -> None:
+    """Kick and snare together, two beats of eighths among other places, or nothing else in the bar."""
+    assert _feels(groove("x-x-x-xx-xx-xx-x", "x-x-x-xx-x--x-xx")) == [None]
+    assert _feels(groove("x-x-x-x---------", "x-x-x-x---------")) == [None]
+
+
+def test_a_stop_of_all_is_no_quarter_time() -> None:
+    """The kick that would begin the two bars is not there, and another is."""
+    assert _feels(groove(line_of([4, 16], 32), line_of([16], 32))) == [None, None]
+    assert _feels(groove(line_of([0, 16], 32), line_of([16], 32))) == ["quarter", "quarter"]
+
+
+def test_sixteenths_are_no_triplet_blast() -> None:
+    """Thirds of a beat and sixteenths lie nearer to each other than half a sixteenth."""
+    assert _feels(groove("x--x--x-x---xx--", "x--xx--xxx-xxx-x")) != ["blast"]
+
+
+def test_kicks_elsewhere_do_not_make_a_blast_of_a_fill() -> None:
+    """Two beats of kick, then two of snare: where the snare is fast the kick is not."""
+    assert _feels(groove("x---x-x---------", "--------x-x-x-x-")) != ["blast"]
 
 
 # -- no backbeat, and lists of backbeats -------------------------------------------------------------------

@@ -58,6 +58,18 @@ def test_quarter_time_lists_the_backbeat_in_its_bar() -> None:
     assert [(bar.feel, bar.backbeats) for bar in facts] == [("quarter", ()), ("quarter", (1.0,))] * 2
 
 
+def test_a_bar_without_a_backbeat_has_no_feel_but_in_quarter_time() -> None:
+    """Half time in 3/4 has its backbeat in every second bar; the other bar says nothing of itself."""
+    facts = bar_facts(groove(("x" + "-" * 23) * 2, ("-" * 12 + "x" + "-" * 11) * 2, meter=Meter(3, 4)))
+    assert [(bar.feel, bar.backbeats) for bar in facts] == [(None, ()), ("half", (1.0,))] * 2
+
+
+def test_a_backbeat_that_opens_a_roll_is_listed() -> None:
+    """The roll has no say in the feel; its stroke on the backbeat is one."""
+    facts = one(groove("x-------x-------", "----x-------xxxx", EIGHTHS))
+    assert (facts.feel, facts.backbeats) == ("full", (2.0, 4.0))
+
+
 def test_beats_count_quarters_in_every_metre() -> None:
     """7/8 as 2+2+3: the third eighth is 2.0; 12/8: eighths 4 and 10 are 2.5 and 5.5 (J. Rothman, "5/4 Rock")."""
     seven = groove("x-------x-----", "----x---------", "x-x-x-x-x-x-x-", meter=Meter(7, 8))
@@ -139,11 +151,24 @@ def test_which_hand_keeps_time(lines: dict[str, str], expected: str | None) -> N
     assert one(on(lines, kick="x---------------")).timekeeper == expected
 
 
-def test_open_and_pedal_strokes_count_for_the_rate_of_their_hand_only() -> None:
-    """The foot does not make the hand's quarters eighths; an open stroke between closed ones does."""
-    quarters = {"closed hi-hat": "x---x---x---x---"}
-    assert one(on(quarters | {"pedal hi-hat": "--x---x---x-----"})).subdivision == "1/4"
-    assert one(on(quarters | {"open hi-hat": "--x---x---------"})).subdivision == "1/8"
+def test_all_sounds_of_the_hi_hat_make_its_rate_and_the_foot_alone_none_of_a_ride() -> None:
+    """Open and pedal strokes between closed ones make eighths of quarters; under a ride the foot is another limb."""
+    quarters = "x---x---x---x---"
+    for between in ("open hi-hat", "pedal hi-hat"):
+        assert one(on({"closed hi-hat": quarters, between: "--x---x---------"})).subdivision == "1/8"
+    assert one(on({"ride": quarters, "pedal hi-hat": "--x---x---x-----"})).subdivision == "1/4"
+
+
+def test_an_echo_is_no_step_of_the_rate() -> None:
+    """Each quarter with a softer stroke a thirty-second behind it stays quarters; so do 32nds stay sixteenths."""
+    assert one(on({"closed hi-hat": "xx------" * 4}, grid=32)).subdivision == "1/4"
+    assert one(on({"closed hi-hat": "x" * 32}, grid=32)).subdivision == "1/16"
+
+
+def test_a_fill_does_not_hide_the_hand_that_plays_until_it_begins() -> None:
+    """Eighths on the ride for three beats keep time, though the floor tom has more strokes in the last two."""
+    lines = {"ride": "x-x-x-x-x-x-----", "floor tom": "--------xxxxxxxx"}
+    assert one(on(lines)).timekeeper == "ride"
 
 
 @pytest.mark.parametrize(

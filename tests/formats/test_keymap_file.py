@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from grooveforge.core.kit import SURFACES
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.keymap import FALLBACKS, GM, NOTES, KeyMap
-from grooveforge.formats.keymap_file import LONGEST, MOST_FAULTS, print_key_map, read_key_map
+from grooveforge.formats.keymap_file import LONGEST, print_key_map, read_key_map
+from grooveforge.formats.toml_text import SHOWN_FAULTS
 
 NAMES = [row.name for row in SURFACES]
 
@@ -183,9 +184,9 @@ def test_a_circle_through_what_the_kit_has_is_none() -> None:
 
 def test_a_file_full_of_faults_lists_only_the_first() -> None:
     """And says how many there are."""
-    found = faults("".join(f"key{number} = 1\n" for number in range(5 * MOST_FAULTS)))
-    assert len(found) == MOST_FAULTS + 1
-    assert found[-1] == ("", f"and {4 * MOST_FAULTS} more faults")
+    found = faults("".join(f"key{number} = 1\n" for number in range(5 * SHOWN_FAULTS)))
+    assert len(found) == SHOWN_FAULTS + 1
+    assert found[-1] == ("", f"and {4 * SHOWN_FAULTS} more faults")
 
 
 def test_a_text_that_is_too_long_for_a_key_map() -> None:

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grooveforge.errors import Fault
-from grooveforge.formats.locate import line_of, path_text, place_faults, place_text
-from grooveforge.formats.toml_scan import scan
+from grooveforge.formats.locate import path_text, place_faults
+from grooveforge.formats.toml_scan import scan, scan_for
 from grooveforge.formats.toml_text import Path
 
 SHEET = '''\
@@ -43,6 +43,18 @@ a = 2
 [list.sub]
 b = 3
 '''
+
+
+def line_of(text: str, path: Path) -> int | None:
+    """The line of a key path, or of what is nearest above it."""
+    scanned = scan(text)
+    spot = scanned.nearest(path)
+    return None if spot is None else scanned.line(spot.start)
+
+
+def place_text(text: str, path: Path) -> str:
+    """The place of a fault at a key path."""
+    return place_faults(text, [Fault("wrong", path=path)])[0].place
 
 
 @pytest.mark.parametrize(
@@ -125,6 +137,15 @@ def test_the_scanner_sees_what_the_standard_library_sees() -> None:
     seen = {path for path in _paths(tomllib.loads(SHEET)) if path}
     implicit = {("parts",), ("grooves",)}  # tables that only the headers below them make
     assert set(scan(SHEET).spots) == seen - implicit
+
+
+@given(st.lists(st.sampled_from(sorted(scan(SHEET).spots, key=str)), min_size=1))
+def test_a_scan_for_some_paths_gives_the_places_that_a_whole_one_gives(paths: list[Path]) -> None:
+    """It only ends earlier; a path that is not there makes it whole."""
+    whole, part = scan(SHEET).spots, scan_for(SHEET, paths).spots
+    assert {path: part[path] for path in paths} == {path: whole[path] for path in paths}
+    assert part.items() <= whole.items()
+    assert scan_for(SHEET, [*paths, ("seed",)]).spots == whole
 
 
 @given(st.text(max_size=100) | st.text("[]{}\"'=.,#\n ab1", max_size=60))

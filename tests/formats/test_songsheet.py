@@ -17,9 +17,10 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.song import Entry, Settings, Song, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError, GrooveForgeError, MusicError
 from grooveforge.formats.keys import ENTRY, KEYS, PART, SONG, Key
-from grooveforge.formats.songsheet import MOST_FAULTS, read_song
+from grooveforge.formats.songsheet import read_song
 from grooveforge.formats.songsheet_fills import FillSource
 from grooveforge.formats.tab import read_tab
+from grooveforge.formats.toml_text import SHOWN_FAULTS
 
 SHEET = """\
 title = "Ninth Ferry"
@@ -457,10 +458,18 @@ def test_a_fill_is_no_groove() -> None:
 
 
 def test_a_sheet_full_of_faults_lists_only_the_first() -> None:
-    """The list of faults stays of bearable length and says how many there are."""
-    found = faults(SMALL.replace('["a"]', "[" + "'x', " * 5000 + "]"))
-    assert len(found) == MOST_FAULTS + 1
-    assert found[-1] == ("", f"and {5000 - MOST_FAULTS:,} more faults")
+    """The list of faults stays of bearable length and says how many there are; with a thousand reading ends."""
+    found = faults(SMALL.replace('["a"]', "[" + "'x', " * 999 + "]"))
+    assert len(found) == SHOWN_FAULTS + 1
+    assert found[-1] == ("", "and 899 more faults")
+    assert faults(SMALL.replace('["a"]', "[" + "'x', " * 5000 + "]"))[-1] == ("", "and at least 900 more faults")
+
+
+@pytest.mark.parametrize("text", ["[" + "a." * 99 + "a]", "x = { " + '"a" . ' * 99 + "a = 1 }", "a." * 99 + "a = 1"])
+def test_a_key_of_a_hundred_parts_is_told_before_it_is_read(text: str) -> None:
+    """In a header, in an inline table, in a pair; a comment or a text with as many points is none."""
+    assert faults(f"# one\n{text}\n{SMALL}") == [("line 2", "a key has too many parts")]
+    assert read(SMALL + "# " + "a." * 99 + "\n").form
 
 
 # -- keys that are not there yet --------------------------------------------------------------------------------

@@ -319,6 +319,24 @@ def test_a_feel_heard_among_other_bars_holds_for_the_bar_alone() -> None:
     assert places(after, SNARE)[2:] == [*range(17, 32, 2)]
 
 
+def test_six_quarters_in_threes_keep_their_own_backbeats() -> None:
+    """3 and 6 in 6/4 are full time: that changes nothing, half time stretches them, double squeezes them."""
+    six = {SNARE: "--------X-----------X---" * 2, KICK: "X-----------X-----------" * 2}
+    data = midi(track(notes_of(six), end=12 * DIVISION, extra=[(0, meter(6, 4))]))
+    assert places(varied(data, feel="full"), SNARE) == [8, 20, 32, 44]
+    assert places(varied(data, feel="half"), SNARE) == [16, 40]
+    assert places(varied(data, feel="double"), SNARE) == [4, 10, 16, 22, 28, 34, 40, 46]
+
+
+def test_a_feel_over_two_bars_is_changed_in_both() -> None:
+    """Half time in 3/4: the bar without a backbeat has no feel of its own and takes part all the same."""
+    three = {RIDE: "x---x---x---" * 4, SNARE: "------------X-----------" * 2, KICK: "X-----------------------" * 2}
+    data = midi(track(notes_of(three), end=12 * DIVISION, extra=[(0, meter(3, 4))]))
+    assert warnings(data, feel="full") == ()
+    assert places(varied(data, feel="full"), SNARE) == [8, 20, 32, 44]
+    assert places(varied(data, feel="full"), KICK) == [0, 12, 24, 36]
+
+
 def test_fills_and_stops_stay_and_are_named() -> None:
     """One warning with the bars that have no feel; everything else moves."""
     fill = {SNARE: "XXXXXXXXXXXXXXXX", KICK: "X---------------", CLOSED: "-" * 16}
