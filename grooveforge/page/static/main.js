@@ -45,6 +45,7 @@ async function begin() {
   const panel = new Panel(store, actions, (section) => beside.element(section));
   const song = new SongView(store, at("song"), (section) => panel.element(section));
   song.onplay = () => player.play();
+  if (!matchMedia("(prefers-reduced-motion: reduce)").matches) player.frames.push((_, share) => song.within(share));
   store.watch(["besides"], () => song.open());
   const midi = new MidiOut(store, player);
   const sentence = new Sentence(store, player, at("playing"), [midi.element]);

@@ -18,6 +18,7 @@ export class Player {
     this.context = null;
     this.nodes = [];
     this.taps = []; // listeners (kind, left, right, first sample) to what was mixed
+    this.frames = []; // listeners (bar, share of it) to where the sound is, every frame
     this.followers = []; // listeners (events, output second 0 on the audio clock, cut) beside the sound: MIDI, files
     store.watch(["view"], () => this.atBarLine());
     store.watch(["silent", "click", "riff", "rate", "loop"], () => this.soon());
@@ -194,6 +195,8 @@ export class Player {
       const place = this.placeAt(Math.max(0, this.heard));
       const before = this.store.now.place;
       if (!before || before.bar !== place.bar || before.counting !== place.counting) this.store.set({ place });
+      const row = this.store.now.view.bars[place.bar - 1];
+      if (row) for (const frame of this.frames) frame(place.bar, place.counting ? 0 : Math.min(1, Math.max(0, (place.song - row.time) / row.seconds)));
       this.frame = requestAnimationFrame(look);
     };
     this.frame = requestAnimationFrame(look);

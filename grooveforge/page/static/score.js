@@ -54,16 +54,16 @@ function energy(row) {
   return `<path class="energy" d="${path}"/>`;
 }
 
-function barLines(row) {
+function barLines(row, inset) {
   let beats = "";
   let lines = `M0 ${TOP.ribbon}V${TOP.kick + 22}`;
   let numbers = "";
   for (const { bar, x, width } of row.bars) {
     lines += `M${short(x + width)} ${TOP.ribbon}V${TOP.kick + 22}`;
-    numbers += `<text class="number" x="${short(x + 4)}" y="${TOP.numbers}">${bar.bar}</text>`;
+    numbers += `<text class="number" x="${short(x + 3)}" y="${TOP.numbers}">${bar.bar}</text>`;
     const [upper, lower] = bar.meter.split("/").map(Number);
-    const beat = (row.scale * bar.ticks) / upper * (lower >= 8 && upper % 3 === 0 ? 3 : 1);
-    for (let at = beat; at < width - 1; at += beat) beats += `M${short(x + at)} ${TOP.snare - 6}v12m0 8v12`;
+    const count = lower >= 8 && upper % 3 === 0 ? upper / 3 : upper;
+    for (let at = 1; at < count; at += 1) beats += `M${short(x + inset + ((width - inset) * at) / count)} ${TOP.snare - 6}v12m0 8v12`;
   }
   return `<path class="beats" d="${beats}"/><path class="lines" d="${lines}"/>${numbers}`;
 }
@@ -78,12 +78,13 @@ function strokes(view, section, row, largest) {
   const fresh = view.events.new;
   const parts = { dots: "", newDots: "", rings: "", newRings: "", stems: "", newStems: "", marks: "" };
   const codes = Object.fromEntries(Object.entries(view.surfaces).map(([code, name]) => [name, Number(code)]));
+  const inset = largest + 2; // a stroke on the 1 stands behind the bar line
   for (const { bar, x, width } of row.bars) {
     const hand = handAt(section, bar.bar);
     const handCode = codes[hand];
     let changed = false;
     for (let i = firstFrom(tick, bar.tick); i < tick.length && tick[i] < bar.tick + bar.ticks; i += 1) {
-      const at = x + Math.min((tick[i] - bar.tick) * row.scale, width) + largest + 1;
+      const at = short(x + inset + ((tick[i] - bar.tick) / bar.ticks) * (width - inset));
       const y = LINE_Y[line[i]];
       const r = largest * LINE_SIZE[line[i]] * Math.sqrt(velocity[i] / 127);
       const isNew = fresh[i] && section.against !== null;
@@ -120,7 +121,7 @@ export function drawn(view, section, width) {
     .map((row) => {
       const largest = Math.min(7, Math.max(2.6, (row.bars[0].width / 16) * 0.53));
       return `<svg class="row" width="${width}" height="${TOP.high}" viewBox="0 0 ${width} ${TOP.high}" aria-hidden="true" data-bars="${bars}">`
-        + `${energy(row)}${ribbons(section, row)}${staff(row.end)}${barLines(row)}${strokes(view, section, row, largest)}${findingMarks(view, row)}</svg>`;
+        + `${energy(row)}${ribbons(section, row)}${staff(row.end)}${barLines(row, largest + 2)}${strokes(view, section, row, largest)}${findingMarks(view, row)}</svg>`;
     })
     .join("");
 }

@@ -57,14 +57,15 @@ export class SongView {
 
   shell(index) {
     const strip = make("div", { class: "strip", role: "img", onclick: (event) => this.clicked(event, index) });
-    const cursor = make("div", { class: "cursor", hidden: true });
+    const rule = make("div", { class: "rule" });
+    const cursor = make("div", { class: "cursor", hidden: true }, rule);
     const start = make("div", { class: "startmark", hidden: true });
     const rows = make("div", { class: "rows" });
     strip.append(rows, start, cursor);
     const heading = make("div", { class: "sectionhead" });
     const slot = make("div", { class: "slot" });
     const element = make("section", { class: "part", id: `section-${index}`, "aria-labelledby": `name-${index}` }, heading, slot, strip);
-    return { element, heading, slot, strip, rows, cursor, start, drawing: "" };
+    return { element, heading, slot, strip, rows, cursor, rule, start, drawing: "" };
   }
 
   draw(index) {
@@ -138,6 +139,11 @@ export class SongView {
     });
   }
 
+  /** Moves the rule through the bar that sounds. */
+  within(share) {
+    if (this.lit) this.blocks[this.lit.section].rule.style.transform = `translateX(${Math.round(share * this.lit.width)}px)`;
+  }
+
   /** Row, x and width of a bar within its section's strip. */
   spot(bar) {
     const { view } = this.store.now;
@@ -165,6 +171,7 @@ export class SongView {
       block.cursor.hidden = !spot || spot.section !== index;
       block.element.classList.toggle("sounds", Boolean(spot) && spot.section === index);
     });
+    this.lit = spot;
     if (!spot) { this.row = null; return; }
     const { cursor, strip } = this.blocks[spot.section];
     laid(cursor, spot.x, spot.top + TOP.ribbon - 4);
