@@ -7,6 +7,7 @@ const AHEAD = 0.15; // seconds that messages are handed over before they sound: 
 const LENGTH = 60; // ms from note on to note off
 const CHANNEL = 9; // 10 as players count
 const EVERY = 30; // ms
+const DRIFT = 0.002; // ms a look
 
 export class MidiOut {
   constructor(store, player) {
@@ -45,6 +46,21 @@ export class MidiOut {
     if (cut === 0) this.waiting = [];
     this.waiting.push(...events.filter((event) => event.kind === DRUM));
     this.timer ??= setInterval(() => this.send(), EVERY);
+    if (this.player.stream) this.zero();
+  }
+
+  /** Output second 0 on the browser's clock, in ms, as it is heard.
+   *
+   * The audio clock moves in steps of a block, so it is late by up to one: the earliest of many looks is the truest,
+   * and is let go slowly, since the two clocks may drift.
+   */
+  zero() {
+    const { context, zero } = this.player;
+    const look = performance.now() - context.currentTime * 1000;
+    if (this.looked !== context) this.offset = Infinity;
+    this.looked = context;
+    this.offset = Math.min(look, this.offset + DRIFT);
+    return this.offset + (zero + (context.outputLatency || 0)) * 1000;
   }
 
   /** Hands over what is due soon, with its time on the browser's clock. */
@@ -53,13 +69,13 @@ export class MidiOut {
     if (!player.stream || !this.port) { this.waiting = player.stream ? this.waiting.filter((event) => event.at > player.now) : []; return; }
     const now = player.now;
     const notes = this.store.now.view.notes ?? {};
-    const stamp = performance.now();
+    const zero = this.zero();
     const due = this.waiting.filter((event) => event.at < now + AHEAD);
     this.waiting = this.waiting.filter((event) => event.at >= now + AHEAD);
     for (const event of due) {
       const note = notes[event.surface];
       if (note === undefined || event.at < now - AHEAD) continue;
-      const when = stamp + (event.at - now) * 1000;
+      const when = zero + event.at * 1000;
       this.port.send([0x90 | CHANNEL, note, event.velocity], when);
       this.port.send([0x80 | CHANNEL, note, 0], when + LENGTH);
     }
