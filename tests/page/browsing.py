@@ -62,11 +62,13 @@ class Served:
 
 
 @contextmanager
-def serving(folder: Path, song: str = "copper-weather.toml") -> Iterator[Served]:
-    """The command on a copy of a demo song; stopped at the end."""
+def serving(folder: Path, song: str = "copper-weather.toml", text: str | None = None) -> Iterator[Served]:
+    """The command on a copy of a demo song, or on a sheet of this text; stopped at the end."""
     for path in SONGS.iterdir():
         shutil.copy(path, folder / path.name)
     sheet = folder / song
+    if text is not None:
+        sheet.write_text(text, encoding="utf-8")
     command = [sys.executable, "-u", "-m", "grooveforge", "page", str(sheet)]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(

@@ -1,6 +1,6 @@
 // Where bars stand: a section is broken into rows of 8, 4, 2 or 1 bars, and every tick has its x.
 
-export const TOP = { numbers: 11, energy: 16, energyHigh: 18, ribbon: 41, ribbonHigh: 25, hand: 53.5, snare: 84, kick: 104, other: 120, high: 132 };
+export const TOP = { numbers: 11, energy: 14, energyHigh: 13, ribbon: 41, ribbonHigh: 25, hand: 53.5, snare: 84, kick: 104, other: 120, high: 132 };
 const NARROWEST_BAR = 116;
 const PER_ROW = [8, 4, 2, 1];
 

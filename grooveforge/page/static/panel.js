@@ -62,7 +62,9 @@ export class Panel {
   choice(section, key, words = valueWords) {
     const choices = choicesOf(this.store.now.tables, key) ?? [];
     const now = section.settings[key] ?? (key === "feel" ? section.feel : null);
-    return select({ id: `set-${key}`, "aria-label": capital(key) }, choices.map((value) => [value, words(value)]), now, (value) => this.put(section, key, value));
+    const listed = choices.map((value) => [value, words(value)]);
+    if (now === null || now === undefined) listed.unshift([null, "not set"]);
+    return select({ id: `set-${key}`, "aria-label": capital(key) }, listed, now ?? null, (value) => this.put(section, key, value));
   }
 
   /** Where the hand stands, in order: one surface or several, sharing the section or with bars of their own. */

@@ -68,6 +68,9 @@ function barLines(row, inset) {
   return `<path class="beats" d="${beats}"/><path class="lines" d="${lines}"/>${numbers}`;
 }
 
+const NAMES = [[TOP.hand, "hand"], [TOP.snare, "snare"], [TOP.kick, "kick"], [TOP.other, "rest"]];
+const names = NAMES.map(([y, name]) => `<text class="name" x="-5" y="${y + 3.5}">${name}</text>`).join("");
+
 const staff = (end) =>
   [SNARE, KICK].map((line) => `<line class="staff" x1="0" x2="${short(end)}" y1="${LINE_Y[line]}" y2="${LINE_Y[line]}"/>`).join("")
   + `<line class="staff thin" x1="0" x2="${short(end)}" y1="${TOP.other}" y2="${TOP.other}"/>`;
@@ -118,10 +121,10 @@ function findingMarks(view, row) {
 export function drawn(view, section, width) {
   const bars = perRow(width);
   return rowsOf(view, section, width)
-    .map((row) => {
+    .map((row, number) => {
       const largest = Math.min(7, Math.max(2.6, (row.bars[0].width / 16) * 0.53));
       return `<svg class="row" width="${width}" height="${TOP.high}" viewBox="0 0 ${width} ${TOP.high}" aria-hidden="true" data-bars="${bars}">`
-        + `${energy(row)}${ribbons(section, row)}${staff(row.end)}${barLines(row, largest + 2)}${strokes(view, section, row, largest)}${findingMarks(view, row)}</svg>`;
+        + `${energy(row)}${ribbons(section, row)}${staff(row.end)}${barLines(row, largest + 2)}${strokes(view, section, row, largest)}${findingMarks(view, row)}${number ? "" : names}</svg>`;
     })
     .join("");
 }

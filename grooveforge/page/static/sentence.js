@@ -1,6 +1,6 @@
 // Playing, as one sentence of plain controls above the song; and what can be heard, as words that are struck out.
 
-import { clock, make, refill, select } from "./words.js";
+import { make, refill, select } from "./words.js";
 
 const SPEEDS = [0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2];
 const LINES = [[0, "hand", "1"], [1, "snare", "2"], [2, "kick", "3"], [3, "the rest", "4"]];
@@ -45,7 +45,7 @@ export class Sentence {
       make("p", { class: "first" },
         bit(this.play, words(" from "), this.from), bit(words(" at bar "), this.bar, words(",")),
         bit(words(" loop "), this.loop, words(",")), bit(words(" at "), this.rate), bit(words(" of the tempo, with "), this.click, words(",")),
-        bit(this.count), bit(words(" and loudness "), this.volume), this.now),
+        bit(words(" "), this.count, words(",")), bit(words(" and loudness "), this.volume, words(".")), this.now),
       make("p", { class: "second" }, words("You hear "), ...this.lines, this.riffPart, ...this.extras),
     );
   }
@@ -78,7 +78,8 @@ export class Sentence {
 
   where() {
     const { place, view } = this.store.now;
-    if (!place) { this.now.textContent = `${view.bars.length} bars, ${clock(view.seconds)}`; return; }
+    this.now.hidden = !place;
+    if (!place) return;
     const name = view.sections[Math.min(place.section, view.sections.length - 1)].name;
     this.now.textContent = place.counting ? `counting in to ${name}` : `bar ${place.bar} of ${view.bars.length}, ${name}`;
   }

@@ -28,7 +28,7 @@ export class SongView {
     this.width = this.measured();
     if (this.blocks.length !== view.sections.length) {
       this.blocks = view.sections.map((_, index) => this.shell(index));
-      this.place.replaceChildren(...this.blocks.map((block) => block.element));
+      this.place.replaceChildren(legend(), ...this.blocks.map((block) => block.element));
       this.open();
     }
     let height = 0;
@@ -197,6 +197,9 @@ export class SongView {
     if (place) this.store.set({ bar: place.bar.bar });
   }
 }
+
+const legend = () => make("p", { class: "legend" }, "The ribbon is the hand and says what it strikes; under it snare, kick and, on the thin line, the rest. A larger dot is louder, a long stem is a backbeat. ",
+  make("b", {}, "Red"), " differs from the statement before.");
 
 function laid(element, x, y) {
   element.hidden = false;
