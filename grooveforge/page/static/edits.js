@@ -28,7 +28,8 @@ export class Edits {
     refill(this.place,
       make("p", { class: "take" }, make("span", {}, "Download "), ...downloads),
       make("p", { class: "history" }, button("undo", "undo", state.can_undo, () => actions.undo()), " ", button("redo", "redo", state.can_redo, () => actions.redo()), " ",
-        button("save", "save", !state.saved, () => actions.save()), " ", make("span", { class: "state", id: "saved" }, state.saved ? `${state.file} is saved` : `not saved in ${state.file} yet`)),
+        button("save", "save", !state.saved, () => actions.save()), " ", make("span", { class: "state", id: "saved" }, state.saved ? `${state.file} is saved` : `not saved in ${state.file} yet`), " ",
+        make("a", { class: "tosheet", href: "#sheet", onclick: () => { document.getElementById("sheetfold").open = true; } }, "the sheet’s text")),
       answers ? this.compare(answers) : null);
   }
 
