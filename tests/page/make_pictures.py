@@ -27,7 +27,7 @@ def picture(browser: Browser, url: str, scheme: Literal["light", "dark"], path: 
     page = context.new_page()
     page.goto(url)
     page.wait_for_function("globalThis.grooveforge")
-    page.get_by_role("button", name="Change last chorus").click()
+    page.get_by_role("button", name="change last chorus", exact=True).click()
     page.evaluate("index => grooveforge.store.set({ bar: grooveforge.store.now.view.sections[index].bar })", SECTION)
     page.locator(f"#section-{SECTION}").scroll_into_view_if_needed()
     page.locator("#play").click()

@@ -26,7 +26,7 @@ LOOKS: dict[str, dict[str, Any]] = {
 def test_no_serious_fault(look: str, served: Served, opened: Opener) -> None:
     """axe-core finds no serious fault, with a section's controls, all folds and a fault of the text open."""
     page = opened(served.url, **LOOKS[look])
-    page.get_by_role("button", name="Change last chorus").click()
+    page.get_by_role("button", name="change last chorus", exact=True).click()
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
     page.locator("#text").fill("title = 3")
     page.wait_for_function("document.getElementById('fault').textContent !== ''")
@@ -43,7 +43,7 @@ def test_a_planted_fault_is_found(page: Page) -> None:
 def test_nothing_runs_out_of_the_screen(width: int, served: Served, opened: Opener) -> None:
     """The page scrolls up and down only, with every fold open."""
     page = opened(served.url, viewport={"width": width, "height": 740})
-    page.get_by_role("button", name="Change last chorus").click()
+    page.get_by_role("button", name="change last chorus", exact=True).click()
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
     page.wait_for_timeout(200)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
@@ -120,7 +120,7 @@ def test_keys_rest_while_one_types(page: Page) -> None:
 
 def test_what_happens_is_said(page: Page) -> None:
     """A change is told in the page's live region."""
-    page.get_by_role("button", name="Change shelter").click()
+    page.get_by_role("button", name="change shelter", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="full time")
     page.wait_for_function("document.getElementById('said').textContent.includes('Shelter')")
 

@@ -40,7 +40,7 @@ def test_the_whole_song_is_drawn(page: Page) -> None:
 def test_a_choice_is_saved_in_the_sheet(page: Page, served: Served) -> None:
     """A feel chosen for the last chorus stands in the text, and in the file once it is saved; remarks stay."""
     before = served.song.read_text(encoding="utf-8")
-    page.get_by_role("button", name="Change last chorus").click()
+    page.get_by_role("button", name="change last chorus", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="quarter time")
     settled(page, f"{TEXT}.includes('feel = \"quarter\"')")
     assert served.song.read_text(encoding="utf-8") == before
@@ -55,7 +55,7 @@ def test_a_choice_is_saved_in_the_sheet(page: Page, served: Served) -> None:
 
 def test_the_hand_moves(page: Page) -> None:
     """Another surface in the second place of the hand moves the ribbon there."""
-    page.get_by_role("button", name="Change second chorus").click()
+    page.get_by_role("button", name="change second chorus", exact=True).click()
     page.get_by_label("Surface 2 of the hand").select_option(label="ride")
     settled(page, "grooveforge.store.now.view.sections[6].hand.some((move) => move.surface === 'ride')")
     assert page.locator("#section-6 .surface").all_text_contents()[-1] == "ride"
@@ -63,7 +63,7 @@ def test_the_hand_moves(page: Page) -> None:
 
 def test_a_choice_for_the_whole_part(page: Page) -> None:
     """A choice for every chorus goes into the part; entries that say otherwise keep their own."""
-    page.get_by_role("button", name="Change chorus", exact=True).click()
+    page.get_by_role("button", name="change chorus", exact=True).click()
     page.get_by_label("Which sections a choice is for").select_option(index=1)
     page.get_by_label("Feel", exact=True).select_option(label="double time")
     settled(page, "grooveforge.store.now.view.sections[3].feel === 'double'")
@@ -73,7 +73,7 @@ def test_a_choice_for_the_whole_part(page: Page) -> None:
 def test_undo_and_redo(page: Page) -> None:
     """Undo brings back the text byte for byte, redo the edit."""
     text = page.evaluate(TEXT)
-    page.get_by_role("button", name="Change shelter").click()
+    page.get_by_role("button", name="change shelter", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="full time")
     settled(page, "grooveforge.store.now.view.sections[7].feel === 'full'")
     edited = page.evaluate(TEXT)
@@ -147,7 +147,7 @@ def test_names_are_text(page: Page) -> None:
 def test_an_option_is_heard_and_taken(page: Page) -> None:
     """Options come ranked, one is heard without touching the sheet, then taken into it; undo takes it back."""
     text = page.evaluate(TEXT)
-    page.get_by_role("button", name="Change second chorus").click()
+    page.get_by_role("button", name="change second chorus", exact=True).click()
     page.get_by_role("button", name="show options").click()
     page.locator("#hear-1").wait_for(timeout=60_000)
     page.locator("#hear-1").click()

@@ -129,7 +129,7 @@ def test_a_feel_changes_while_it_plays(page: Page) -> None:
     page.evaluate("grooveforge.store.set({ bar: 5 })")
     page.locator("#play").click()
     play_a_while(page, 0.5)
-    page.get_by_role("button", name="Change verse", exact=True).click()
+    page.get_by_role("button", name="change verse", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="half time")
     page.wait_for_function("grooveforge.store.now.view.sections[1].feel === 'half'")
     page.wait_for_function("grooveforge.player.changed")
@@ -146,7 +146,7 @@ def test_a_feel_changes_while_it_plays(page: Page) -> None:
 
 def test_two_answers_by_one_key(page: Page) -> None:
     """x goes back and forth; the text goes along, and the sound follows at the bar line."""
-    page.get_by_role("button", name="Change last chorus", exact=True).click()
+    page.get_by_role("button", name="change last chorus", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="full time")
     page.wait_for_function("grooveforge.store.now.view.sections[8].feel === 'full'")
     text = page.evaluate("grooveforge.store.now.state.text")

@@ -107,8 +107,8 @@ export class SongView {
       make("p", { class: "sectionfacts" }, facts.filter(Boolean).join(" · ")),
       make("p", { class: "sectiondoes" },
         make("button", { type: "button", id: `change-${section.index}`, class: "word", "aria-expanded": String(open), "aria-controls": `slot-${section.index}`,
-          "aria-label": `Change ${section.name}`, onclick: () => this.choose(section.index) }, open ? "close" : "change"),
-        make("button", { type: "button", id: `play-${section.index}`, class: "word", "aria-label": `Play from ${section.name}`,
+          "aria-label": `${open ? "close" : "change"} ${section.name}`, onclick: () => this.choose(section.index) }, open ? "close" : "change"),
+        make("button", { type: "button", id: `play-${section.index}`, class: "word", "aria-label": `play from here, ${section.name}`,
           onclick: () => this.playFrom(section.bar) }, "play from here")),
       before ? make("p", { class: "differs" }, changes ? `${changes}` : `as ${before.name === section.name ? "before" : before.name}`) : null,
       ...findings.map((finding) => make("p", { class: "findingline" },
@@ -133,7 +133,7 @@ export class SongView {
       const open = index === chosen;
       block.element.classList.toggle("chosen", open);
       const button = block.heading.querySelector(`#change-${index}`);
-      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = open ? "close" : "change"; }
+      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = open ? "close" : "change"; button.setAttribute("aria-label", `${button.textContent} ${view.sections[index].name}`); }
       if (open && view.sections[index]) refill(block.slot, this.panel(view.sections[index]));
       else if (block.slot.firstChild) block.slot.replaceChildren();
     });
