@@ -18,7 +18,7 @@ class Server {
   }
 
   async read(path) {
-    return taken(await fetch(path)); // as plain as the preload of the first two, so that it is taken up
+    return taken(await fetch(path));
   }
 
   /** Writes stand in a queue: each finds the song as the one before left it. */
@@ -61,11 +61,10 @@ async function taken(answer) {
 /** The server, or null in an exported file. */
 export const server = () => (embedded() ? null : new Server());
 
-/** State and tables: from the page itself or from the server. */
+/** State and tables: as they stand in the page (an exported file, or the server put them in), else asked for. */
 export async function opening(api) {
-  if (api) {
-    const [state, tables] = await Promise.all([api.state(), api.tables()]);
-    return { state, tables };
-  }
-  return JSON.parse(embedded().textContent);
+  const written = embedded() ?? document.getElementById("opening");
+  if (written) return JSON.parse(written.textContent);
+  const [state, tables] = await Promise.all([api.state(), api.tables()]);
+  return { state, tables };
 }

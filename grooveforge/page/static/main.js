@@ -59,7 +59,7 @@ async function begin() {
   at("foot").append(plans, make("ul", { class: "cautions" }, ...store.now.state.cautions.map((caution) => make("li", {}, caution))), keyList(store, keys));
   store.watch(["playing"], ({ playing }, moved) => { if (moved.size === 1) say(playing ? "Playing." : "Stopped."); });
   addEventListener("beforeunload", (event) => { if (api && !store.now.state.saved) event.preventDefault(); });
-  globalThis.grooveforge = { store, player, actions }; // for the console and the tests
+  globalThis.grooveforge = { store, player, actions, beside }; // for the console and the tests
 }
 
 begin().catch((error) => {

@@ -17,7 +17,7 @@ export class SheetView {
     place.append(this.fold);
     this.text.addEventListener("input", () => this.typed());
     this.text.addEventListener("blur", () => this.send());
-    this.text.addEventListener("scroll", () => { this.lines.scrollTop = this.text.scrollTop; });
+    this.text.addEventListener("scroll", () => { this.scrolled = true; this.lines.scrollTop = this.text.scrollTop; });
     store.watch(["state"], () => this.show());
     store.watch(["fault"], () => this.mark());
     store.watch(["chosen"], () => this.mark(true));
@@ -32,7 +32,8 @@ export class SheetView {
     if (this.shown === text) return;
     // A text that is being typed is never taken away; it is sent when the typing pauses.
     if (document.activeElement === this.text && this.sent !== text && this.timer) return;
-    if (this.text.value !== text) {
+    if (this.shown === undefined) this.text.value = text; // at the start nothing is asked of a layout that does not stand yet
+    else if (this.text.value !== text) {
       const { scrollTop, selectionStart } = this.text;
       this.text.value = text;
       this.text.setSelectionRange(selectionStart, selectionStart);
@@ -63,7 +64,7 @@ export class SheetView {
     const line = chosen === null ? null : view.sections[chosen]?.line;
     const count = this.text.value.split("\n").length;
     this.lines.replaceChildren(...Array.from({ length: count }, (_, i) => make("span", { class: fault?.line === i + 1 ? "wrong" : line === i + 1 ? "here" : "" }, String(i + 1))));
-    this.lines.scrollTop = this.text.scrollTop;
+    if (this.scrolled) this.lines.scrollTop = this.text.scrollTop;
     this.text.setAttribute("aria-invalid", String(Boolean(fault)));
     const bits = fault ? [fault.line ? `Line ${fault.line}: ` : "", fault.message, fault.found ? ` - found ${fault.found}` : "", fault.allowed ? `; allowed: ${fault.allowed}` : "", fault.hint ? `. ${fault.hint}` : ""] : [];
     const words = bits.join("");

@@ -3,7 +3,9 @@
 // The output is a row of legs. A leg plays the song from one place on at one rate; a loop, a change at a bar line or
 // another speed begins a new leg. What has been read stays as it was heard; `cut` takes back what lies ahead.
 
-export const CLICK = "click", RIFF = "riff", DRUM = "drum";
+export const CLICK = "click";
+export const RIFF = "riff";
+export const DRUM = "drum";
 const SAME_STROKE = 0.025; // seconds; a stroke pulled before the bar line is not struck again behind it
 
 /** Index of the first of `times` (rising) that is at least `time`. */
