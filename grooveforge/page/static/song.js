@@ -181,7 +181,7 @@ export class SongView {
       this.row = row;
       const box = strip.getBoundingClientRect();
       const y = box.top + spot.top;
-      if (y < 150 || y + TOP.high > innerHeight - 20) {
+      if (y < 150 || y + TOP.high > innerHeight - 80) {
         const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
         scrollBy({ top: y - innerHeight / 3, behavior: still ? "auto" : "smooth" });
       }
