@@ -45,8 +45,8 @@ export class Sentence {
       make("p", { class: "first" },
         bit(this.play, words(" from "), this.from), bit(words(" at bar "), this.bar, words(",")),
         bit(words(" loop "), this.loop, words(",")), bit(words(" at "), this.rate), bit(words(" of the tempo, with "), this.click, words(",")),
-        bit(words(" "), this.count, words(",")), bit(words(" and loudness "), this.volume, words(".")), this.now),
-      make("p", { class: "second" }, words("You hear "), ...this.lines, this.riffPart, ...this.extras,
+        bit(words(" "), this.count, words("."))),
+      make("p", { class: "second" }, this.now, words("You hear "), ...this.lines, this.riffPart, bit(words(" with loudness "), this.volume), " ", ...this.extras,
         make("span", { class: "hints" }, make("kbd", {}, "space"), " plays, ", make("kbd", {}, "?"), " lists the keys")),
     );
   }
