@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
+    "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
 }

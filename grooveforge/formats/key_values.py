@@ -172,10 +172,14 @@ _FILL_LENGTHS = ", ".join(f'"{length}"' for length in LENGTHS)
 fill = either((bool, _no), (str, _fill), wanted="false, a length or a fill's name")
 
 
+FILL_EVERY = (4, 8, 12, 16)
+"""Bars from one fill to the next."""
+
+
 def fill_every(value: object) -> int:
-    bars = whole(4, 16)(value)
-    if bars % 4:
-        raise FormatError("no such distance", found=str(bars), allowed="4, 8, 12, 16 bars")
+    bars = whole(FILL_EVERY[0], FILL_EVERY[-1])(value)
+    if bars not in FILL_EVERY:
+        raise FormatError("no such distance", found=str(bars), allowed=f"{', '.join(map(str, FILL_EVERY))} bars")
     return bars
 
 
@@ -186,7 +190,8 @@ def swing(value: object) -> Swing:
     return Swing(Fraction(found[1]) / Fraction(found[2]))
 
 
-_one_level = choice("-2", "-1", "0", "+1", "+2")
+LEVEL_STEPS = ("-2", "-1", "0", "+1", "+2")
+_one_level = choice(*LEVEL_STEPS)
 
 
 def _steady(value: object) -> Level:

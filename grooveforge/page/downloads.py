@@ -1,0 +1,47 @@
+"""What the page hands over: the song as MIDI, whole or by section, as files by name."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from grooveforge.project.rendering import render
+from grooveforge.project.sheets import Sheet
+
+
+@dataclass(frozen=True)
+class Download:
+    """A file to hand over: its name, its kind, its bytes."""
+
+    name: str
+    kind: str
+    data: bytes
+
+
+def song_midi(sheet: Sheet) -> Download:
+    """The song's MIDI file, as `render` writes it."""
+    return Download(f"{sheet.stem}.mid", "audio/midi", next(iter(render(sheet).files.values())))
+
+
+def sections_zip(sheet: Sheet) -> Download:
+    """All that `render --sections` writes, in one archive; the same bytes for the same song."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in render(sheet, sections=True).files.items():
+            archive.writestr(zipfile.ZipInfo(f"{sheet.stem}/{name}"), data, zipfile.ZIP_DEFLATED)
+    return Download(f"{sheet.stem}.zip", "application/zip", packed.getvalue())
+
+
+DOWNLOADS: Mapping[str, Callable[[Sheet], Download] | None] = MappingProxyType(
+    {
+        "song.mid": song_midi,
+        "sections.zip": sections_zip,
+        "chart.html": None,
+        "chart.musicxml": None,
+        "song.wav": None,
+    }
+)
+"""What is made of a sheet, by the address it is asked for; None: not there yet in this version."""
