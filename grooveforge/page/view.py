@@ -7,7 +7,7 @@ performance, nothing is decided.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,6 +103,10 @@ def click_rows(performance: Performance) -> list[list[float]]:
 # -- bars ------------------------------------------------------------------------------------------------
 
 
+_facts = lru_cache(maxsize=512)(bar_facts)
+"""Most sections are as they were before an edit, and so are the facts of their bars."""
+
+
 def bar_rows(shown: Shown) -> list[dict[str, object]]:
     """Every bar: where it stands, its metre and tempo, and what is read from its strokes."""
     performance = shown.performance
@@ -114,7 +118,7 @@ def bar_rows(shown: Shown) -> list[dict[str, object]]:
             length = int(span.groove.meter.quarters * division)
             first = start + int(4 * begin * division)
             meter = str(span.groove.meter)
-            for bar, facts in enumerate(bar_facts(span.groove)):
+            for bar, facts in enumerate(_facts(span.groove)):
                 ticks.append(first + bar * length)
                 rows.append(
                     {
