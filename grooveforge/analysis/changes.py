@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grooveforge.core.kit import Kind
 from grooveforge.core.perform import Performance
@@ -23,22 +24,25 @@ class Change:
 
     Parameters
     ----------
-    removed : strokes taken out. moved : (stroke, surface code that it goes to). plain : strokes that lose their
-        ornament: a flam becomes one stroke, a damped cymbal rings.
-    thinned : the surface code of a lane that is thinned, which `removed` then holds in full; None where none is.
     in_words : as a report says it.
+    removed : strokes taken out. moved : (stroke, surface code that it goes to).
+    plain : flams and drags that become one stroke. ringing : cymbals that are not damped.
+    thinned : the surface code of a lane that is thinned, whose strokes `removed` then holds; None where none is.
+    spacing : ticks between the strokes that a thinned lane keeps.
     """
 
     in_words: str
     removed: tuple[Stroke, ...] = ()
     moved: tuple[tuple[Stroke, int], ...] = ()
     plain: tuple[Stroke, ...] = ()
+    ringing: tuple[Stroke, ...] = ()
     thinned: int | None = None
+    spacing: int = 0
 
     @property
     def touched(self) -> int:
         """How many strokes it touches."""
-        return len(self.removed) + len(self.moved) + len(self.plain)
+        return len(self.removed) + len(self.moved) + len(self.plain) + len(self.ringing)
 
     @property
     def small(self) -> bool:
@@ -55,7 +59,7 @@ def apply_change(performance: Performance, change: Change) -> Performance:
     surface, kind = events.surface.copy(), events.kind.copy()
     plain = np.isin(keys, [_key(stroke) for stroke in change.plain])
     kept &= ~(plain & (kind == Kind.GHOST) & (events.offset < 0))
-    kind[plain] = Kind.PLAIN
+    kind[plain | np.isin(keys, [_key(stroke) for stroke in change.ringing])] = Kind.PLAIN
     for stroke, to in change.moved:
         surface[keys == _key(stroke)] = to
     rows = Events(events.tick, surface, events.velocity, kind, events.offset).rows(kept)
@@ -70,5 +74,6 @@ def _key(stroke: Stroke) -> int:
     return stroke[0] * _SPAN + stroke[1]
 
 
-def _keys(events: Events) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
-    return (np.maximum(events.tick - events.offset, 0)) * _SPAN + events.surface
+def _keys(events: Events) -> NDArray[np.int64]:
+    keys: NDArray[np.int64] = np.maximum(events.tick - events.offset, 0) * _SPAN + events.surface
+    return keys

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
-from grooveforge.analysis.changes import Change
+import numpy as np
+
 from grooveforge.analysis.chains import Breach
-from grooveforge.analysis.instants import Passage
+from grooveforge.analysis.changes import Change
+from grooveforge.analysis.instants import LETTERS, Passage
 from grooveforge.analysis.limbs import FEET, HANDS, Assigned
-from grooveforge.analysis.options import KICK, NOTHING, PEDAL
+from grooveforge.analysis.options import HAND_LETTERS, KICK, NOTHING, PEDAL
 
 
 class Reason(IntEnum):
@@ -119,6 +121,7 @@ def _instants(place: Place, assigned: Assigned) -> Iterable[int]:
 
 def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
     """The places of one chain; passages of too fast strokes that overlap are one."""
+    yield from _unlike(assigned)
     if not assigned.steps:
         return
     runs: list[Place] = []
@@ -141,6 +144,14 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
             if option.grabs[limb] != NOTHING:
                 grabbed[limb] = instant
     yield from _merged(runs)
+
+
+def _unlike(assigned: Assigned) -> Iterator[Place]:
+    """The instants at which no way to play is as the sticking asks."""
+    for at in np.flatnonzero(assigned.work.written).tolist():
+        if HAND_LETTERS.get(assigned.taken[at].mask) != LETTERS[int(assigned.work.written[at])]:
+            instant = int(assigned.work.group[at])
+            yield Place(Reason.STICKING, instant, instant, (0, 1), assigned.name)
 
 
 _REASONS = (

@@ -6,6 +6,7 @@ Strokes of one place on the grid are one instant, whatever a loose hand does to 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -135,7 +136,7 @@ def bar_lines(performance: Performance) -> Ints:
     return np.array([*lines, max(performance.end, lines[-1] + 1 if lines else 0)], np.int64)
 
 
-def passage_of(performance: Performance, written: dict[int, str] | None = None, slower: float = 1.0) -> Passage:
+def passage_of(performance: Performance, written: Mapping[int, str] | None = None, slower: float = 1.0) -> Passage:
     """A performance as a passage to be played.
 
     Parameters
@@ -184,7 +185,7 @@ def _groups(performance: Performance, events: Events, places: Ints) -> tuple[Int
     return group, places[firsts[apart]], seconds[apart]
 
 
-def _letters(place: Ints, written: dict[int, str] | None) -> Ints:
+def _letters(place: Ints, written: Mapping[int, str] | None) -> Ints:
     if not written:
         return np.zeros(place.size, np.int64)
     return np.array([LETTERS.index(written.get(tick, "")) for tick in place.tolist()], np.int64)

@@ -2,43 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
 
 from grooveforge.analysis.endurance import Endurance, endurance_of
 from grooveforge.analysis.findings import Finding, Place, Reason, places
-from grooveforge.analysis.instants import Floats, Ints, Passage, passage_of
+from grooveforge.analysis.instants import Floats, Passage, passage_of
 from grooveforge.analysis.limbs import HANDS, Assigned, Player
-from grooveforge.analysis.options import NOTHING
 from grooveforge.analysis.profile import Profile
+from grooveforge.analysis.remedies import with_remedies
+from grooveforge.analysis.sticking import LIMBS, Sticking, sticking_of
 from grooveforge.core.arrange import arrange
 from grooveforge.core.groove import Groove
 from grooveforge.core.perform import Performance, perform
 from grooveforge.core.song import Entry, Settings, Song
-
-LIMBS = ("right hand", "left hand", "right foot", "left foot")
-
-
-@dataclass(frozen=True, eq=False)
-class Sticking:
-    """Which limb plays each stroke, as columns of one length by tick.
-
-    Parameters
-    ----------
-    tick : of the stroke's place on the grid. surface : `kit.SURFACE_CODES`. limb : index into `LIMBS`.
-    bar : from 1. beat : quarter notes from 1.0.
-    """
-
-    tick: Ints
-    surface: Ints
-    limb: Ints
-    bar: Ints
-    beat: Floats
-
-    def __len__(self) -> int:
-        return int(self.tick.size)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +53,7 @@ class Checked:
 def check(
     performance: Performance,
     profile: Profile,
-    written: dict[int, str] | None = None,
+    written: Mapping[int, str] | None = None,
     remedies: bool = True,
     player: Player | None = None,
 ) -> Checked:
@@ -89,16 +69,16 @@ def check(
     passage = passage_of(performance, written)
     hands, feet = player.play(passage)
     found = places(passage, hands, feet)
+    if written and not hands.playable and player.play_hands(passage_of(performance)).playable:
+        found = [replace(row, reason=Reason.STICKING) if row.name == HANDS else row for row in found]
     findings = tuple(_finding(passage, performance, place, player) for place in found)
-    if remedies and findings and False:
-        from grooveforge.analysis.remedies import with_remedies
-
-        findings = with_remedies(performance, findings, player)
+    if remedies and findings:
+        findings = with_remedies(performance, findings, player, written)
     loads = _loads(passage, hands, feet)
     return Checked(
         profile,
         findings,
-        _sticking(passage, (hands, feet), profile),
+        sticking_of(passage, (hands, feet), profile),
         loads,
         _hardest(passage, loads),
         endurance_of(passage, profile),
@@ -107,7 +87,7 @@ def check(
 
 
 def check_groove(
-    groove: Groove, bpm: float, profile: Profile, written: dict[int, str] | None = None, remedies: bool = True
+    groove: Groove, bpm: float, profile: Profile, written: Mapping[int, str] | None = None, remedies: bool = True
 ) -> Checked:
     """What a drummer can and cannot play of a groove as a loop: twice over at a tempo in quarter notes a minute.
 
@@ -159,22 +139,6 @@ def _hardest(passage: Passage, loads: Floats) -> int | None:
         return None
     strokes = np.bincount(passage.bar, minlength=passage.bars)[: loads.size] / np.maximum(passage.bar_seconds, 1e-3)
     return int(np.lexsort((-strokes, -loads))[0]) + 1
-
-
-def _sticking(passage: Passage, parts: tuple[Assigned, Assigned], profile: Profile) -> Sticking:
-    """Who plays what; strokes that no limb plays are left out."""
-    mirrored = int(profile.handed != "right")
-    rows: list[tuple[int, int, int]] = []
-    for chain, part in enumerate(parts):
-        for instant, option in zip(part.work.group.tolist(), part.taken):
-            for limb, code in enumerate(option.strikes):
-                if code != NOTHING:
-                    rows.append((instant, code, 2 * chain + (limb ^ mirrored)))
-    table = np.array(sorted(rows), np.int64).reshape(-1, 3)
-    instants = table[:, 0]
-    place, bar = passage.place[instants], passage.bar[instants]
-    beats = np.round(1 + (place - passage.lines[bar]) / passage.division, 4)
-    return Sticking(place, table[:, 1], table[:, 2], bar + 1, beats)
 
 
 __all__ = ["HANDS", "LIMBS", "Checked", "Finding", "Reason", "Sticking", "check", "check_groove", "groove_performance"]

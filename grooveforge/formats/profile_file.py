@@ -34,11 +34,12 @@ def read_profile(text: str, name: str) -> Profile:
     if not table:
         faults.add("the profile is empty", (), hint='hand = 6.7, or base = "experienced"')
     base = PROFILES[cast(str, read.pop("base", "experienced"))]
-    values = {key: getattr(base, key) for key in Profile.__dataclass_fields__} | {"about": ""} | read | {"name": name}
+    values: dict[str, Any] = {key: getattr(base, key) for key in Profile.__dataclass_fields__}
+    values |= {"about": "", **read, "name": name}
     found: Profile | None = None
     if not faults:
         with faults.at():
-            found = Profile(**cast("dict[str, Any]", values))
+            found = Profile(**values)
     if found is None or faults:
         raise FormatError(place_faults(text, faults))
     return found
@@ -96,3 +97,21 @@ def profile_line(profile: Profile) -> str:
     words += ["open-handed"] if profile.open_handed else []
     words += [] if profile.double_pedal else ["single pedal"]
     return ", ".join(words) + (f": {profile.about}" if profile.about else "")
+
+
+def meaning(profile: Profile) -> list[str]:
+    """What a profile's limits are in note values and tempi, a line each."""
+    lines = [
+        f"one hand holds eighths up to {_bpm(profile.hand, 2)} and sixteenths up to {_bpm(profile.hand, 4)} bpm",
+        f"two hands in turn hold sixteenths up to {_bpm(2 * profile.hand, 4)} bpm",
+        f"one foot holds eighths up to {_bpm(profile.foot, 2)} bpm",
+    ]
+    if profile.double_pedal:
+        lines.append(f"both feet hold sixteenths up to {_bpm(profile.feet, 4)} bpm")
+    burst = f"a burst of {profile.burst} strokes of one limb may be {profile.burst_factor:g} times as fast"
+    return [*lines, burst, f"up to {profile.comfort:.0%} of a limit costs no effort"]
+
+
+def _bpm(rate: float, notes: int) -> int:
+    """The whole tempo up to which so many strokes a second are so many notes a quarter."""
+    return int(rate * 60 / notes + 1e-9)
