@@ -1,13 +1,13 @@
-"""The command `grooveforge`: a table of commands, each imported only when it is called."""
+"""The command `grooveforge`: plain words go straight to their command, all else to typer."""
 
 from __future__ import annotations
 
+import io
 import sys
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from types import FunctionType
+from typing import TYPE_CHECKING
 
-import typer
-from typer.core import TyperGroup
+from grooveforge.cli.table import COMMANDS, TAKE_RIFFS, command_of
 
 if TYPE_CHECKING:
     from grooveforge.errors import GrooveForgeError
@@ -91,6 +91,23 @@ def report(error: GrooveForgeError) -> None:
         print(f"error: {fault}", file=sys.stderr)
 
 
+def _run(words: list[str]) -> None:
+    """Run the command that the words name."""
+    from grooveforge.cli.quick import NotPlainError, plain_arguments
+
+    if words and words[0] in COMMANDS and isinstance(function := command_of(words[0]), FunctionType):
+        try:
+            given = plain_arguments(function, words[1:])
+        except NotPlainError:
+            pass
+        else:
+            function(**given)
+            return
+    from grooveforge.cli.app import app
+
+    app(args=words, prog_name="grooveforge")
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status: 0 done, 1 findings under --strict, 2 wrong input or usage.
 
@@ -101,7 +118,7 @@ def main(arguments: list[str] | None = None) -> int:
     from grooveforge.errors import GrooveForgeError
 
     try:
-        app(args=_typed(sys.argv[1:] if arguments is None else arguments), prog_name="grooveforge")
+        _run(_typed(sys.argv[1:] if arguments is None else arguments))
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else 0 if end.code is None else 2
     except GrooveForgeError as error:
@@ -113,8 +130,24 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
+def _printable(error: UnicodeError) -> tuple[str | bytes, int]:
+    """What stands for a character that the terminal's encoding has not: the byte of a file's name, else an escape."""
+    import codecs
+
+    try:
+        return codecs.lookup_error("surrogateescape")(error)
+    except UnicodeError:
+        return codecs.lookup_error("backslashreplace")(error)
+
+
 def run() -> None:
     """Entry point of the installed command."""
+    import codecs
+
+    codecs.register_error("printable", _printable)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="printable")
     sys.exit(main())
 
 
