@@ -15,6 +15,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
+    "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
 }
 """Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""
