@@ -138,7 +138,7 @@ def song_score(arrangement: Arrangement, performance: Performance) -> Score:
     heads = dict(_heads(arrangement.sections))
     strokes = _placed(performance, perform(arrangement, plain=True).events)
     in_bars = _by_bar(((place, tuple(row)) for place, *row in strokes), lines, division)
-    tempos = _by_bar(performance.tempos, lines, division)
+    tempos = _by_bar(_tempos(arrangement.sections, division), lines, division)
     bars = []
     for number, meter in enumerate(meters, 1):
         name, words = heads.get(number, (None, ()))
@@ -158,6 +158,17 @@ def _heads(sections: Iterable[Section]) -> Iterator[tuple[int, tuple[str, tuple[
             words.append(f"swing {ratio.numerator}:{ratio.denominator}" if ratio != STRAIGHT else "straight")
         swung = ratio
         yield section.bar, (section.name, tuple(words))
+
+
+def _tempos(sections: Iterable[Section], division: int) -> Iterator[tuple[int, Fraction]]:
+    """(tick, quarter notes a minute) of each change; a ramp has its first step even where nothing changes yet."""
+    start, held = Fraction(0), None
+    for section in sections:
+        for place, bpm in section.tempo:
+            if bpm != held or len(section.tempo) > 1:
+                yield int((start + place) * division), bpm
+            held = bpm
+        start += section.quarters
 
 
 def _placed(performance: Performance, plain: Events) -> Iterator[tuple[int, int, Kind, int]]:

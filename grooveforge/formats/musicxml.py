@@ -197,8 +197,9 @@ def _above(bar: ScoreBar, look: BarLook, divisions: int) -> Iterator[Element]:
             yield sound
             continue
         number = node("metronome", node("beat-unit", "quarter"), node("per-minute", short_number(mark.bpm)))
-        said = [node("words", mark.words)] if mark.words else []
-        yield _direction([number, *said], offset, sound)
+        yield _direction([number], offset, sound)
+        if mark.words:
+            yield _direction([node("words", mark.words, font_style="italic")], offset)
     words = list(bar.words)
     if look.new_meter and bar.meter.kind in (GROUPS, ODD) and len(bar.meter.grouping) > 1:
         words.append("+".join(map(str, bar.meter.grouping)))

@@ -126,11 +126,12 @@ class Voice:
     def _hit_notations(self, symbol: Symbol, hit: Hit, position: int) -> Element | None:
         mark = self.marks.get((hit.place, hit.surface))
         articulations = [word for word, given in (("accent", hit.accented), (CHOKED, hit.choked)) if given]
+        side = "above" if self.number == HANDS else "below"
         inside = []
         if mark is not None:
             inside.append(node("technical", node(MARKS[mark])))
         if articulations:
-            inside.append(node("articulations", *(node(word) for word in articulations)))
+            inside.append(node("articulations", *(node(word, placement=side) for word in articulations)))
         return _notations(symbol if position == 0 else None, inside)
 
 

@@ -41,13 +41,25 @@ def tempo_marks(score: Score) -> dict[int, list[TempoMark]]:
     """Bar number -> its changes of tempo."""
     found: dict[int, list[TempoMark]] = {}
     for run in _runs(list(_changes(score))):
+        arrives = _arrival(score, run)
         for number, (bar, place, _, bpm) in enumerate(run):
-            inner = 0 < number < len(run) - 1
+            inner = 0 < number < len(run) - (arrives == run[-1][3])
             words = ""
             if number == 0 and len(run) > 1:
-                words = f"{'accel.' if run[-1][3] > bpm else 'rit.'} to {short_number(run[-1][3])}"
+                words = f"{'accel.' if arrives > bpm else 'rit.'} to {short_number(arrives)}"
             found.setdefault(score.bars[bar].number, []).append(TempoMark(place, bpm, not inner, words))
     return found
+
+
+def _arrival(score: Score, run: Sequence[Change]) -> Fraction:
+    """The tempo that a run of changes arrives at.
+
+    One that moves up to the last beat before a bar line arrives there, one step further on.
+    """
+    bar, place, _, bpm = run[-1]
+    if len(run) > 1 and place + RAMP_STEP == score.bars[bar].meter.whole:
+        return bpm + bpm - run[-2][3]
+    return bpm
 
 
 def _changes(score: Score) -> Iterator[Change]:

@@ -10,13 +10,28 @@ from types import MappingProxyType
 
 from grooveforge import files
 from grooveforge.core.arrange import Arrangement, arrange
+from grooveforge.core.inspect import bar_facts
 from grooveforge.core.perform import perform
 from grooveforge.core.score import Score, song_score
 from grooveforge.core.song import FLAT_LEVELS, Entry, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
+from grooveforge.formats.chart_html import (
+    PAGE_HEIGHT,
+    PAGE_WIDTH,
+    document,
+    key_html,
+    notation_html,
+    road_map_html,
+    tab_html,
+)
+from grooveforge.formats.chart_tab import song_tab
+from grooveforge.formats.drums_groove import grooves_of
 from grooveforge.formats.drums_read import read_drums
+from grooveforge.formats.engrave import PageSize, engraved, stacked
+from grooveforge.formats.engrave_key import key_cells
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.musicxml import musicxml
+from grooveforge.formats.roadmap import RoadRow, clock, road_map_text, road_rows, score_rows
 from grooveforge.formats.score_drums import part_score
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
@@ -38,16 +53,22 @@ class Charted:
 
     @property
     def in_words(self) -> str:
-        return f"{self.bars} bar" + ("" if self.bars == 1 else "s")
+        return _bars(self.bars)
 
 
 @dataclass(frozen=True)
 class Source:
-    """What there is to draw: the score, and the arrangement where the input is a song sheet."""
+    """What there is to draw: the score, a row of the road map for each section, and a line under its title."""
 
     score: Score
-    arrangement: Arrangement | None = None
+    rows: tuple[RoadRow, ...]
+    under: str
+    notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+
+def _bars(count: int) -> str:
+    return f"{count} bar" + ("" if count == 1 else "s")
 
 
 def kind_of_file(path: Path | str) -> str:
@@ -103,8 +124,7 @@ def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
             found = _of_groove(read_groove_file(files.decode(data)), source)
         else:
             sheet = sheet_from(data, source)
-            arrangement = arranged(sheet)
-            found = Source(song_score(arrangement, perform(arrangement)), arrangement, sheet.warnings)
+            found = _of_arrangement(arranged(sheet), sheet.warnings)
         if not found.score.bars:
             raise FormatError("there is nothing to chart", found="no bars")
     except GrooveForgeError as error:
@@ -112,11 +132,18 @@ def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
     return found
 
 
+def _of_arrangement(arrangement: Arrangement, warnings: tuple[str, ...] = ()) -> Source:
+    under = f"{arrangement.bars} bars, {clock(arrangement.seconds)}"
+    score = song_score(arrangement, perform(arrangement))
+    return Source(score, tuple(road_rows(arrangement)), under, arrangement.notes, warnings)
+
+
 def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
     file = read_smf(data)
     part = read_drums(file, channel)
-    title = Path(stem_of(source)).stem
-    return Source(part_score(part, file, title), None, tuple(part.warnings))
+    score = part_score(part, file, Path(stem_of(source)).stem)
+    facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
+    return Source(score, tuple(score_rows(score, facts)), _bars(len(score.bars)), (), part.warnings)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:
@@ -125,12 +152,36 @@ def _of_groove(file: GrooveFile, source: str) -> Source:
     settings = Settings(groove=name, bars=groove.bars, meter=groove.meter, arrival=False, levels=FLAT_LEVELS)
     tempo = DEFAULT_TEMPO if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
     song = Song(name, (Entry(name),), {name: settings}, {name: groove}, tempo=tempo, meter=groove.meter)
-    arrangement = arrange(song)
-    return Source(song_score(arrangement, perform(arrangement)), arrangement)
+    return _of_arrangement(arrange(song))
+
+
+# -- one function a kind ---------------------------------------------------------------------------------
 
 
 def _musicxml(source: Source, sticking: bool) -> bytes:
     return musicxml(source.score, sticking)
 
 
-_MAKERS: Mapping[str, Callable[[Source, bool], bytes]] = MappingProxyType({MUSICXML: _musicxml})
+def _txt(source: Source, sticking: bool) -> bytes:
+    head = f"{source.score.title}: {source.under}"
+    road = road_map_text(head, source.rows, source.notes)
+    return f"{road}\n{song_tab(source.score, sticking)}".encode()
+
+
+def _svg(source: Source, sticking: bool) -> bytes:
+    score = source.score
+    pages = engraved(score, PageSize(PAGE_WIDTH), sticking)
+    return stacked(pages, key_cells(score), score.title).encode()
+
+
+def _html(source: Source, sticking: bool) -> bytes:
+    score = source.score
+    pages = engraved(score, PageSize(PAGE_WIDTH, PAGE_HEIGHT), sticking)
+    last = f"<section>{key_html(key_cells(score))}{tab_html(song_tab(score, sticking))}</section>\n"
+    road = road_map_html(score.title, source.rows, source.under, source.notes)
+    return document(score.title, [road, notation_html(score.title, pages), last]).encode()
+
+
+_MAKERS: Mapping[str, Callable[[Source, bool], bytes]] = MappingProxyType(
+    {TXT: _txt, MUSICXML: _musicxml, SVG: _svg, HTML: _html}
+)
