@@ -14,7 +14,7 @@ def chart(
         str, typer.Argument(metavar="IN", help="Song sheet, groove file or MIDI file; - for standard input.")
     ],
     out: Annotated[
-        Path, typer.Option("-o", "--out", metavar="FILE", help="A .txt, .musicxml, .svg or .html file to write.")
+        Path, typer.Option("-o", "--out", metavar="FILE", help="A .txt, .musicxml, .svg or .html file; - for text.")
     ],
     sticking: Annotated[bool, typer.Option("--sticking", help="Print R and L under the hands' notes.")] = False,
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
@@ -35,10 +35,12 @@ def chart(
       grooveforge chart patterns/grooves/ghosted-verse.toml -o out/verse.txt
     """
     from grooveforge import files
-    from grooveforge.cli.output import say, warn
+    from grooveforge.cli.output import one_stream, say, warn
     from grooveforge.project.charting import charted, kind_of_file
 
+    to_stream = one_stream(out)
     made = charted(source, kind_of_file(out), sticking, channel)
     files.write_output(out, made.data, force)
     warn(made.warnings)
-    say(f"wrote {out}: {made.in_words}")
+    if not to_stream:
+        say(f"wrote {out}: {made.in_words}")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import TypeVar
 
 from grooveforge.core.arrange import Arrangement, Section
@@ -33,7 +33,7 @@ class Hit:
     ----------
     place : whole notes from the bar line. velocity : as the writer means it, flat where levels are shaped.
     graces : grace strokes before it; each is a stroke of its own in every count.
-    sticking : "R" or "L", or empty.
+    sticking : "R" or "L", the hand or foot that plays it, or empty.
     """
 
     place: Fraction
@@ -104,7 +104,7 @@ class Score:
         """The bars of each section; those before the first name are one of their own."""
         starts = [index for index, bar in enumerate(self.bars) if bar.section is not None]
         edges = sorted({0, *starts, len(self.bars)})
-        return (self.bars[low:high] for low, high in zip(edges, edges[1:]))
+        return (self.bars[low:high] for low, high in pairwise(edges))
 
 
 def joined_hits(strokes: Iterable[tuple[Fraction, int, Kind, int]]) -> tuple[Hit, ...]:
@@ -136,13 +136,13 @@ def song_score(arrangement: Arrangement, performance: Performance) -> Score:
     ]
     lines = list(accumulate((int(meter.quarters * division) for meter in meters), initial=0))
     heads = dict(_heads(arrangement.sections))
-    strokes = _placed(performance, perform(arrangement, plain=True).events)
-    in_bars = _by_bar(((place, tuple(row)) for place, *row in strokes), lines, division)
+    placed = _placed(performance, perform(arrangement, plain=True).events)
+    strokes = _by_bar(((tick, (code, kind, velocity)) for tick, code, kind, velocity in placed), lines, division)
     tempos = _by_bar(_tempos(arrangement.sections, division), lines, division)
     bars = []
     for number, meter in enumerate(meters, 1):
         name, words = heads.get(number, (None, ()))
-        hits = joined_hits((place, *row) for place, row in in_bars[number])
+        hits = joined_hits((place, *row) for place, row in strokes[number])
         bars.append(ScoreBar(number, meter, hits, tuple(tempos[number]), name, words))
     return Score(arrangement.title, tuple(bars))
 
@@ -199,3 +199,37 @@ def _by_bar(
         bar = bisect_right(lines, tick)
         found[bar].append((Fraction(tick - lines[bar - 1], 4 * division), row))
     return found
+
+
+# -- sticking --------------------------------------------------------------------------------------------
+
+NEAR = Fraction(1, 32)
+"""Whole notes: a limb's stroke this far from a hit of its bar and surface is that hit; both stand on grids."""
+
+BOTH = "B"
+
+
+def with_sticking(score: Score, strokes: Iterable[tuple[int, Fraction, str, str]]) -> Score:
+    """The score with the limb of each stroke.
+
+    Parameters
+    ----------
+    strokes : (bar, whole notes from its line, surface, "R" or "L"). Strokes of one limb that the score has not,
+        and hits that no limb plays, stay as they are.
+    """
+    known: defaultdict[tuple[int, str], list[tuple[Fraction, str]]] = defaultdict(list)
+    for bar, place, name, letter in strokes:
+        known[bar, name].append((place, letter))
+
+    def stuck(bar: ScoreBar, hit: Hit) -> Hit:
+        near = min(known.get((bar.number, hit.surface), ()), key=lambda row: abs(row[0] - hit.place), default=None)
+        return hit if near is None or abs(near[0] - hit.place) > NEAR else replace(hit, sticking=near[1])
+
+    bars = (replace(bar, hits=tuple(stuck(bar, hit) for hit in bar.hits)) for bar in score.bars)
+    return replace(score, bars=tuple(bars))
+
+
+def limbs_at(hits: Iterable[Hit]) -> str:
+    """The letter under hits of one voice that sound together: R, L, or B for both."""
+    letters = {hit.sticking for hit in hits} - {""}
+    return BOTH if len(letters) > 1 else next(iter(letters), "")

@@ -214,7 +214,9 @@ def _alone(symbols: Sequence[Symbol], first: int, last: int) -> bool:
     return symbols[first].beams[:1] == ("begin",) and symbols[last].beams[:1] == ("end",)
 
 
-def _beams(symbols: Sequence[Symbol], notes: Sequence[int], beat: tuple[Fraction, Fraction]) -> Iterator[tuple[str, ...]]:
+def _beams(
+    symbols: Sequence[Symbol], notes: Sequence[int], beat: tuple[Fraction, Fraction]
+) -> Iterator[tuple[str, ...]]:
     for position, index in enumerate(notes):
         beams = []
         for level in range(1, symbols[index].flags + 1):

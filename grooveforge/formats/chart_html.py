@@ -59,7 +59,7 @@ pre.head { font-weight: bold; break-after: avoid; margin-bottom: 1mm; }
 """
 
 
-def road_map_html(head: str, rows: Sequence[RoadRow], under: str = "", notes: Sequence[str] = ()) -> str:
+def road_map_section(head: str, rows: Sequence[RoadRow], under: str = "", notes: Sequence[str] = ()) -> str:
     """The road map as a section of HTML that prints on one page.
 
     Parameters

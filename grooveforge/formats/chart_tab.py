@@ -8,10 +8,11 @@ from math import lcm
 
 import numpy as np
 
-from grooveforge.core.groove import FINEST_GRID, Groove, Lane
+from grooveforge.core.groove import FINEST_GRID, KICK, SNARE, Groove, Lane
 from grooveforge.core.kit import Kind
 from grooveforge.core.meter import Meter
-from grooveforge.core.score import Score, ScoreBar
+from grooveforge.core.score import Hit, Score, ScoreBar, limbs_at
+from grooveforge.formats.notation import HANDS, place_of
 from grooveforge.formats.tab import Row, tab_from
 from grooveforge.formats.tab_marks import REST, STICKING_LINE, legend, order_of
 
@@ -88,9 +89,13 @@ def _bar_cells(bar: ScoreBar, sticking: bool) -> dict[tuple[str, int], str]:
         for row in tab_from(_groove(bar), bar_lines=False).rows:
             layer = sum(label == row.label for label, _ in cells)
             cells[row.label, layer] = row.marks
-    hands = {int(hit.place * grid_of(bar)): hit.sticking for hit in bar.hits if sticking and hit.sticking}
-    if hands:
-        cells[STICKING_LINE, 0] = "".join(hands.get(step, REST) for step in range(steps))
+    if sticking:
+        hands: dict[int, list[Hit]] = {}
+        for hit in bar.hits:
+            if place_of(hit.surface).voice == HANDS:
+                hands.setdefault(int(hit.place * grid_of(bar)), []).append(hit)
+        letters = {step: limbs_at(hits) for step, hits in hands.items()}
+        cells[STICKING_LINE, 0] = "".join(letters.get(step) or REST for step in range(steps))
     return cells
 
 
@@ -101,7 +106,8 @@ def _groove(bar: ScoreBar) -> Groove:
     for hit in bar.hits:
         lanes.setdefault(hit.surface, []).append((int(hit.place * grid), hit.velocity, hit.kind))
     made = {name: _lane(strokes, bar.meter.steps(grid)) for name, strokes in lanes.items()}
-    return Groove(bar.meter, grid, 1, kick=made.pop("kick", None), snare=made.pop("snare", None), others=tuple(made.items()))
+    kick, snare = made.pop(KICK, None), made.pop(SNARE, None)
+    return Groove(bar.meter, grid, 1, kick=kick, snare=snare, others=tuple(made.items()))
 
 
 def _lane(strokes: Sequence[tuple[int, int, Kind]], steps: int) -> Lane:
@@ -120,7 +126,7 @@ def _printed(bars: Sequence[ScoreBar], rows: Sequence[Row]) -> str:
 
 
 def count_line(meter: Meter, grid: int) -> str:
-    """The count over a bar: numbers of the lower figure, + between quarters (encyclopaedia article "Drum tablature")."""
+    """The count over a bar: numbers of the lower figure, + between quarters (encyclopaedia, "Drum tablature")."""
     steps = meter.steps(grid)
     line = [" "] * steps
     for step in range(steps):

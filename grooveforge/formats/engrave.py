@@ -52,9 +52,8 @@ def engraved(score: Score, size: PageSize, sticking: bool = False) -> list[str]:
         When verovio is not installed, or the score is longer than `MOST_BARS`.
     """
     if len(score.bars) > MOST_BARS:
-        raise UsageError(
-            f"{len(score.bars)} bars are too many for a picture", allowed=f"at most {MOST_BARS}", hint="a .musicxml file"
-        )
+        found = f"{len(score.bars)} bars are too many for a picture"
+        raise UsageError(found, allowed=f"at most {MOST_BARS}", hint="a .musicxml file")
     tree = score_element(score, sticking)
     for_verovio(tree)
     return rendered(tostring(tree, encoding="unicode"), size)
@@ -118,7 +117,8 @@ def stacked(pictures: Sequence[str], key: Iterable[tuple[str, str, str]], title:
         left, height = 40 + column * KEY_CELL, 170
         inside.append(_nested(picture, (left, top + row * (height + 60)), 0.6))
         middle, foot = left + 100, top + row * (height + 60) + height + 24
-        inside.append(f'<text x="{middle}" y="{foot}" font-size="26" text-anchor="middle">{escape(plain_text(name))}</text>')
+        label = escape(plain_text(name))
+        inside.append(f'<text x="{middle}" y="{foot}" font-size="26" text-anchor="middle">{label}</text>')
         lowest = foot + GAP
     top = max(top, lowest)
     for picture in pictures:

@@ -6,7 +6,7 @@ it may be shown and not what is played. Measure numbers are the song's bar numbe
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -14,6 +14,7 @@ from itertools import pairwise
 from math import lcm
 from xml.etree.ElementTree import Element, indent, tostring
 
+from grooveforge.core.groove import KICK
 from grooveforge.core.meter import GROUPS, ODD, Meter
 from grooveforge.core.score import Hit, Score, ScoreBar
 from grooveforge.core.spelling import Symbol, spell
@@ -41,7 +42,7 @@ def musicxml(score: Score, sticking: bool = False) -> bytes:
 
     Parameters
     ----------
-    sticking : whether the hands' sticking stands under the staff, as lyrics.
+    sticking : whether R and L stand under the staff, as lyrics: the hands', and the feet's where both play the kick.
     """
     tree = score_element(score, sticking)
     indent(tree, " ")
@@ -221,4 +222,10 @@ def _voices(
     for position, (number, symbols) in enumerate(spelt(bar).items()):
         if position:
             yield node("backup", node("duration", int(bar.meter.quarters * divisions)))
-        yield from Voice(number, symbols, at[number], marks, divisions, sticking).elements()
+        shown = sticking and (number == HANDS or both_feet(bar.hits))
+        yield from Voice(number, symbols, at[number], marks, divisions, shown).elements()
+
+
+def both_feet(hits: Iterable[Hit]) -> bool:
+    """Whether both feet play the kick: only then is it worth saying which."""
+    return len({hit.sticking for hit in hits if hit.surface == KICK} - {""}) > 1

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from xml.etree.ElementTree import Element
 
 from grooveforge.core.kit import HI_HATS
-from grooveforge.core.score import Hit
+from grooveforge.core.score import Hit, limbs_at
 from grooveforge.core.spelling import Symbol
 from grooveforge.formats.notation import FEET, HALF_OPEN, HANDS, OPEN, StaffPlace, midi_note, place_of
 from grooveforge.formats.xml_text import node
@@ -118,10 +118,15 @@ class Voice:
             _head(place, hit.ghosted),
             *(node("beam", word, number=str(number)) for number, word in beams),
             self._hit_notations(symbol, hit, position),
-            node("lyric", node("syllabic", "single"), node("text", hit.sticking), number="1")
-            if self.sticking and hit.sticking
-            else None,
+            self._lyric(symbol) if position == 0 else None,
         )
+
+    def _lyric(self, symbol: Symbol) -> Element | None:
+        """The sticking under a chord; each voice has a line of its own."""
+        letter = limbs_at(self.hits[symbol.start]) if self.sticking else ""
+        if not letter:
+            return None
+        return node("lyric", node("syllabic", "single"), node("text", letter), number=str(self.number))
 
     def _hit_notations(self, symbol: Symbol, hit: Hit, position: int) -> Element | None:
         mark = self.marks.get((hit.place, hit.surface))

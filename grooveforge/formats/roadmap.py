@@ -57,7 +57,7 @@ def road_map(arrangement: Arrangement, notes: Sequence[str] = ()) -> str:
 
     `notes` stand below: what was left out or made up.
     """
-    head = f"{arrangement.title}: {arrangement.bars} bars, {clock(arrangement.seconds)}"
+    head = f"{arrangement.title}: {bars}, {clock(arrangement.seconds)}"
     return road_map_text(head, road_rows(arrangement), notes)
 
 

@@ -75,7 +75,7 @@ def _runs(changes: Sequence[Change]) -> Iterator[Sequence[Change]]:
     start = 0
     while start < len(changes):
         end = start + 1
-        while end < len(changes) and changes[end][2] - changes[end - 1][2] <= RAMP_STEP and _onward(changes, start, end):
+        while end < len(changes) and _onward(changes, start, end):
             end += 1
         if end - start < LEAST_STEPS:
             end = start + 1
@@ -84,6 +84,8 @@ def _runs(changes: Sequence[Change]) -> Iterator[Sequence[Change]]:
 
 
 def _onward(changes: Sequence[Change], start: int, end: int) -> bool:
-    """Whether the tempo moves on the way that the run has begun with."""
+    """Whether a change follows soon, and moves on the way that the run has begun with."""
+    if changes[end][2] - changes[end - 1][2] > RAMP_STEP:
+        return False
     first = changes[start + 1][3] - changes[start][3]
     return first * (changes[end][3] - changes[end - 1][3]) > 0

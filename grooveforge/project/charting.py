@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import accumulate
 from pathlib import Path
 from types import MappingProxyType
 
 from grooveforge import files
+from grooveforge.analysis.playability import check
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.inspect import bar_facts
-from grooveforge.core.perform import perform
-from grooveforge.core.score import Score, song_score
+from grooveforge.core.kit import SURFACE_NAMES
+from grooveforge.core.perform import Performance, perform
+from grooveforge.core.profile import DEFAULT_PROFILE, Profile
+from grooveforge.core.score import Score, song_score, with_sticking
 from grooveforge.core.song import FLAT_LEVELS, Entry, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.chart_html import (
@@ -21,7 +25,7 @@ from grooveforge.formats.chart_html import (
     document,
     key_html,
     notation_html,
-    road_map_html,
+    road_map_section,
     tab_html,
 )
 from grooveforge.formats.chart_tab import song_tab
@@ -31,11 +35,14 @@ from grooveforge.formats.engrave import PageSize, engraved, stacked
 from grooveforge.formats.engrave_key import key_cells
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.musicxml import musicxml
+from grooveforge.formats.part_performance import performance_of
 from grooveforge.formats.roadmap import RoadRow, clock, road_map_text, road_rows, score_rows
 from grooveforge.formats.score_drums import part_score
 from grooveforge.formats.smf_read import read_smf
+from grooveforge.project.checking import performance_to_check
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
-from grooveforge.project.sheets import arranged, sheet_from, stem_of
+from grooveforge.project.profiles import profile_finder
+from grooveforge.project.sheets import arranged, folder_of, sheet_from, stem_of
 
 TXT, MUSICXML, SVG, HTML = "txt", "musicxml", "svg", "html"
 KINDS = (TXT, MUSICXML, SVG, HTML)
@@ -65,6 +72,22 @@ class Source:
     under: str
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    performance: Performance | None = None
+    profile: Profile | None = None
+
+    def stuck(self) -> Source:
+        """The same with the sticking of the check: which limb of the drummer plays each stroke."""
+        if self.performance is None or self.profile is None:
+            return self
+        limbs = check(self.performance, self.profile, remedies=False).sticking
+        starts = list(accumulate((bar.meter.whole for bar in self.score.bars), initial=Fraction(0)))
+        wholes = 4 * self.performance.division
+        rows = zip(limbs.tick.tolist(), limbs.bar.tolist(), limbs.surface.tolist(), limbs.limb.tolist())
+        strokes = (
+            (bar, Fraction(tick, wholes) - starts[bar - 1], SURFACE_NAMES[code], "RL"[limb % 2])
+            for tick, bar, code, limb in rows
+        )
+        return replace(self, score=with_sticking(self.score, strokes))
 
 
 def _bars(count: int) -> str:
@@ -72,13 +95,15 @@ def _bars(count: int) -> str:
 
 
 def kind_of_file(path: Path | str) -> str:
-    """The kind of chart that a file's ending asks for.
+    """The kind of chart that a file's ending asks for; text for standard output.
 
     Raises
     ------
     UsageError
         When it is none.
     """
+    if str(path) == files.STANDARD_STREAM:
+        return TXT
     kind = Path(path).suffix.removeprefix(".").lower()
     if kind not in KINDS:
         raise UsageError(
@@ -106,11 +131,29 @@ def chart(source: str, kind: str, sticking: bool = False) -> str | bytes:
     return data if kind == MUSICXML else data.decode()
 
 
+def road_map_html(source: str, channel: int | None = None) -> str:
+    """The road map of an input as a page of HTML that prints on one sheet of A4.
+
+    Parameters
+    ----------
+    source : a path, or "-" for standard input. channel : the drums' of a MIDI file, from 1; None finds it.
+
+    Raises
+    ------
+    GrooveForgeError
+        When the input cannot be read or has no bars.
+    """
+    found = read_source(files.read_bytes(source), source, channel)
+    return document(found.score.title, [_road_map(found)])
+
+
 def charted(source: str, kind: str, sticking: bool = False, channel: int | None = None) -> Charted:
     """As `chart`, with what there is to say about it. `channel` is the drums' of a MIDI file, from 1."""
     if kind not in KINDS:
         raise UsageError("no such kind of chart", found=repr(kind), allowed=", ".join(KINDS))
     found = read_source(files.read_bytes(source), source, channel)
+    if sticking:
+        found = found.stuck()
     return Charted(_MAKERS[kind](found, sticking), len(found.score.bars), found.warnings)
 
 
@@ -124,7 +167,7 @@ def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
             found = _of_groove(read_groove_file(files.decode(data)), source)
         else:
             sheet = sheet_from(data, source)
-            found = _of_arrangement(arranged(sheet), sheet.warnings)
+            found = _of_arrangement(arranged(sheet), sheet.profile, sheet.warnings)
         if not found.score.bars:
             raise FormatError("there is nothing to chart", found="no bars")
     except GrooveForgeError as error:
@@ -132,10 +175,11 @@ def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
     return found
 
 
-def _of_arrangement(arrangement: Arrangement, warnings: tuple[str, ...] = ()) -> Source:
-    under = f"{arrangement.bars} bars, {clock(arrangement.seconds)}"
+def _of_arrangement(arrangement: Arrangement, profile: Profile, warnings: tuple[str, ...] = ()) -> Source:
+    under = f"{_bars(arrangement.bars)}, {clock(arrangement.seconds)}"
     score = song_score(arrangement, perform(arrangement))
-    return Source(score, tuple(road_rows(arrangement)), under, arrangement.notes, warnings)
+    rows = tuple(road_rows(arrangement))
+    return Source(score, rows, under, arrangement.notes, warnings, performance_to_check(arrangement), profile)
 
 
 def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
@@ -143,7 +187,9 @@ def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
     part = read_drums(file, channel)
     score = part_score(part, file, Path(stem_of(source)).stem)
     facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
-    return Source(score, tuple(score_rows(score, facts)), _bars(len(score.bars)), (), part.warnings)
+    rows = tuple(score_rows(score, facts))
+    profile = profile_finder(folder_of(source))(DEFAULT_PROFILE)
+    return Source(score, rows, _bars(len(score.bars)), (), part.warnings, performance_of(part), profile)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:
@@ -152,7 +198,7 @@ def _of_groove(file: GrooveFile, source: str) -> Source:
     settings = Settings(groove=name, bars=groove.bars, meter=groove.meter, arrival=False, levels=FLAT_LEVELS)
     tempo = DEFAULT_TEMPO if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
     song = Song(name, (Entry(name),), {name: settings}, {name: groove}, tempo=tempo, meter=groove.meter)
-    return _of_arrangement(arrange(song))
+    return _of_arrangement(arrange(song), profile_finder(folder_of(source))(file.profile or DEFAULT_PROFILE))
 
 
 # -- one function a kind ---------------------------------------------------------------------------------
@@ -174,11 +220,15 @@ def _svg(source: Source, sticking: bool) -> bytes:
     return stacked(pages, key_cells(score), score.title).encode()
 
 
+def _road_map(source: Source) -> str:
+    return road_map_section(source.score.title, source.rows, source.under, source.notes)
+
+
 def _html(source: Source, sticking: bool) -> bytes:
     score = source.score
     pages = engraved(score, PageSize(PAGE_WIDTH, PAGE_HEIGHT), sticking)
     last = f"<section>{key_html(key_cells(score))}{tab_html(song_tab(score, sticking))}</section>\n"
-    road = road_map_html(score.title, source.rows, source.under, source.notes)
+    road = _road_map(source)
     return document(score.title, [road, notation_html(score.title, pages), last]).encode()
 
 
