@@ -15,6 +15,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Say what no one can play, and the smallest change that helps."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
+    "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "page": ("page", "Open the song on a page of this machine, or write it as one file."),

@@ -69,7 +69,7 @@ def serving(folder: Path, song: str = "copper-weather.toml", text: str | None = 
     sheet = folder / song
     if text is not None:
         sheet.write_text(text, encoding="utf-8")
-    command = [sys.executable, "-u", "-m", "grooveforge", "page", str(sheet)]
+    command = [sys.executable, "-u", "-m", "grooveforge", "page", str(sheet), "--no-open"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment, cwd=folder
