@@ -19,6 +19,7 @@ _HOMES = MappingProxyType(
         "inspect": "project.inspecting",
         "compare": "project.comparing",
         "distance": "analysis.distance",
+        "energy_line": "analysis.energy",
         "check": "analysis.playability",
         "check_groove": "analysis.playability",
         "apply_change": "analysis.changes",
