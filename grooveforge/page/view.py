@@ -12,6 +12,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from grooveforge.analysis.energy import energy_line
 from grooveforge.core.arrange import Arrangement, Span
 from grooveforge.core.inspect import bar_facts
 from grooveforge.core.kit import COLOURS, SURFACE_CODES, SURFACE_NAMES, SURFACES, Kind
@@ -107,7 +108,10 @@ _facts = lru_cache(maxsize=512)(bar_facts)
 
 
 def bar_rows(shown: Shown) -> list[dict[str, object]]:
-    """Every bar: where it stands, its metre and tempo, and what is read from its strokes."""
+    """Every bar: where it stands, its metre and tempo, and what is read from its strokes.
+
+    Energy is a share of the fullest bar's.
+    """
     performance = shown.performance
     division = performance.division
     rows: list[dict[str, object]] = []
@@ -133,12 +137,14 @@ def bar_rows(shown: Shown) -> list[dict[str, object]]:
     starts = np.array([at for at, _ in performance.tempos])
     holds = np.searchsorted(starts, np.array(ticks), side="right") - 1
     rates = [float(bpm) for _, bpm in performance.tempos]
+    energy = energy_line(performance)
+    levels = np.round(energy / (float(energy.max(initial=0.0)) or 1.0), 4).tolist()
     for number, row in enumerate(rows):
         row["tick"] = ticks[number]
         row["time"] = times[number]
         row["seconds"] = round(times[number + 1] - times[number], PLACES)
         row["tempo"] = round(rates[int(holds[number])], 3)
-        row["energy"] = 0.5
+        row["energy"] = levels[number]
     return rows
 
 

@@ -55,12 +55,14 @@ class Desk:
     client: TestClient
 
     def get(self, address: str, **headers: str) -> httpx.Response:
-        return self.client.get(address, headers=headers)
+        answer: httpx.Response = self.client.get(address, headers=headers)
+        return answer
 
     def post(self, address: str, body: object | None = None, **headers: str) -> httpx.Response:
         """A write as the page sends it; headers (with _ for -) replace its own."""
         own = {"X-Token": TOKEN, "Origin": ADDRESS} | {name.replace("_", "-"): text for name, text in headers.items()}
-        return self.client.post(address, json={} if body is None else body, headers=own)
+        answer: httpx.Response = self.client.post(address, json={} if body is None else body, headers=own)
+        return answer
 
     def state(self) -> dict[str, Any]:
         state: dict[str, Any] = self.get("/api/state").json()
