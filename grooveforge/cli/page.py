@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import typer
+if TYPE_CHECKING:
+    import typer
+
+    from grooveforge.page.session import Session
 
 
 def page(
@@ -45,7 +48,8 @@ def page(
         if str(export) != files.STANDARD_STREAM:
             say(f"wrote {written}: one file that plays and shows the song in a browser, with no server")
         return
-    _serve(session_name=_what_is_open(song, session.name), session=session, port=port, no_open=no_open)
+    warn(session.song.warnings)
+    _serve(session, _what_is_open(song, session.name), port, no_open)
 
 
 def _what_is_open(song: str | None, name: str) -> str:
@@ -54,15 +58,12 @@ def _what_is_open(song: str | None, name: str) -> str:
     return song if song != "-" else f"the sheet from standard input; saving it writes {name} in this folder"
 
 
-def _serve(session_name: str, session: object, port: int, no_open: bool) -> None:
+def _serve(session: Session, what: str, port: int, no_open: bool) -> None:
     from grooveforge.cli.output import say
     from grooveforge.page.server import serve
-    from grooveforge.page.session import Session
-
-    assert isinstance(session, Session)
 
     def ready(address: str) -> None:
-        say(f"{session_name}\n{address}\nCtrl-C ends it")
+        say(f"{what}\n{address}\nCtrl-C ends it")
         if not no_open:
             open_browser(address)
 

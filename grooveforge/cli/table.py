@@ -17,6 +17,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "grooves": ("library", "List the shipped grooves, or print one."),
     "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
+    "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
+    "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
 }

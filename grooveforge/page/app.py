@@ -46,6 +46,7 @@ class App:
             Route("/static/{name}", self.static),
             Route("/api/state", self.state),
             Route("/api/tables", self.all_tables),
+            Route("/api/findings", self.findings),
             Route("/api/download/{name}", self.download),
             *(Route(f"/api/{name}", self.writer(write), methods=["POST"]) for name, write in WRITES.items()),
         ]
@@ -72,6 +73,9 @@ class App:
     def all_tables(self, _: Request) -> Response:
         return _json(self.tables)
 
+    def findings(self, _: Request) -> Response:
+        return _json(self.session.findings())
+
     def download(self, request: Request) -> Response:
         name = request.path_params["name"]
         if name not in DOWNLOADS:
@@ -80,7 +84,7 @@ class App:
         if make is None:
             raise refusal(501, f"{name} is not there yet in this version")
         try:
-            made = make(self.session.song.shown.sheet)
+            made = make(self.session.sheet)
         except GrooveForgeError as error:
             raise self.session.refused(error) from error
         plain = made.name.encode("ascii", "replace").decode().replace("?", "_").replace('"', "_").replace("\\", "_")

@@ -8,6 +8,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from grooveforge.errors import UsageError
+from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, charted_bytes
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import Sheet
 
@@ -35,12 +37,27 @@ def sections_zip(sheet: Sheet) -> Download:
     return Download(f"{sheet.stem}.zip", "application/zip", packed.getvalue())
 
 
+def chart_html(sheet: Sheet) -> Download:
+    """The chart to print; where the library that engraves is missing, road map and drum tab alone."""
+    try:
+        data = charted_bytes(sheet.data, sheet.path, HTML).data
+    except UsageError:
+        data = chart_without_pictures(sheet.data, sheet.path)
+    return Download(f"{sheet.stem}.html", "text/html; charset=utf-8", data)
+
+
+def chart_musicxml(sheet: Sheet) -> Download:
+    """The notation for any notation program."""
+    kind = "application/vnd.recordare.musicxml+xml"
+    return Download(f"{sheet.stem}.musicxml", kind, charted_bytes(sheet.data, sheet.path, MUSICXML).data)
+
+
 DOWNLOADS: Mapping[str, Callable[[Sheet], Download] | None] = MappingProxyType(
     {
         "song.mid": song_midi,
         "sections.zip": sections_zip,
-        "chart.html": None,
-        "chart.musicxml": None,
+        "chart.html": chart_html,
+        "chart.musicxml": chart_musicxml,
         "song.wav": None,
     }
 )

@@ -19,6 +19,7 @@ def exported(session: Session, assets: Assets | None = None) -> bytes:
     Its script and style are named in its own policy by their hashes, and nothing else may run or be loaded.
     """
     assets = assets or Assets()
+    session.findings()
     head, body, rest = assets.bare()
     style, script = assets.text(STYLE), _closed(assets.script.data.decode())
     policy = (

@@ -9,11 +9,11 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 
 from grooveforge import files
+from grooveforge.analysis.limbs import Player
+from grooveforge.analysis.playability import check
 from grooveforge.errors import FileError, GrooveForgeError, UsageError
 from grooveforge.formats.sheetedit import DELETE, set_keys
 from grooveforge.page.confine import check_inside, is_still_there
@@ -21,7 +21,8 @@ from grooveforge.page.faults import RefusedError, refusal, sheet_refusal
 from grooveforge.page.history import History
 from grooveforge.page.view import Shown
 from grooveforge.page.wire import compact
-from grooveforge.project.sheets import sheet_from
+from grooveforge.project.checking import performance_to_check
+from grooveforge.project.sheets import Sheet, sheet_from
 
 CAUTIONS = (
     "Protect your ears: check the volume before you play.",
@@ -36,15 +37,22 @@ KEPT_SONGS = 8
 Keys = tuple[str | int, ...]
 
 
-@dataclass(frozen=True, eq=False)
+CHECKS_OF_A_DRUMMER = 64
+"""Checks until the bars that a drummer remembers are let go."""
+
+
 class Song:
-    """A sheet's text worked out, with its view as JSON."""
+    """A sheet's text worked out, with its view as JSON; findings come when they are asked for, as they take a while."""
 
-    shown: Shown
+    def __init__(self, shown: Shown) -> None:
+        self.shown = shown
+        self.drawn = compact(shown.view())
+        self.findings: bytes | None = None
 
-    @cached_property
+    @property
     def view(self) -> bytes:
-        return compact(self.shown.view())
+        """The song as JSON, with its findings as far as they are known."""
+        return self.drawn[:-1] + b',"findings":' + (self.findings or b"[]") + b"}"
 
     @property
     def warnings(self) -> list[str]:
@@ -73,6 +81,9 @@ class Session:
         self.base: bytes | None = data if there else None
         self.revision = 1
         self.history = History()
+        self.checking = threading.Lock()
+        self.player: Player | None = None
+        self.checks = 0
         self.songs: OrderedDict[str, Song] = OrderedDict()
         self.text = files.decode(data)
         self.song = self.worked_out(self.text)
@@ -95,8 +106,6 @@ class Session:
             if found is None:
                 check_inside(text, self.folder)
                 found = Song(Shown.of(sheet_from(self.mark + text.encode("utf-8", "replace"), str(self.path))))
-                # The view is part of the answer, and what fails in it must fail before anything is kept.
-                _ = found.view
             self.songs[text] = found
             while len(self.songs) > KEPT_SONGS:
                 self.songs.popitem(last=False)
@@ -105,6 +114,11 @@ class Session:
     def refused(self, error: GrooveForgeError, status: int = 422, text: str | None = None) -> RefusedError:
         """An error as the page is told it; the sheet's own faults stand without its name."""
         return sheet_refusal(error, str(self.path), status, text)
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet in force, named as its file is."""
+        return self.song.shown.sheet
 
     @property
     def data(self) -> bytes:
@@ -128,7 +142,7 @@ class Session:
     def state(self) -> bytes:
         """All that the page shows, as JSON; the same bytes as long as nothing moves."""
         with self.lock:
-            key = (self.revision, self.saved, self.on_disk_changed)
+            key = (self.revision, self.saved, self.on_disk_changed, self.song.findings is None)
             if self._state is None or self._state[0] != key:
                 self._state = (key, self._state_now(key[2]))
             return self._state[1]
@@ -145,6 +159,7 @@ class Session:
             "can_redo": bool(self.history.ahead),
             "warnings": self.song.warnings,
             "cautions": list(CAUTIONS),
+            "findings_known": self.song.findings is not None,
         }
         return compact(head)[:-1] + b',"song":' + self.song.view + b"}"
 
@@ -161,6 +176,23 @@ class Session:
                     "on_disk_changed": self.on_disk_changed,
                 }
             )
+
+    def findings(self) -> bytes:
+        """What no one can play of the song in force, as JSON, with the revision that it is of."""
+        with self.lock:
+            revision, song = self.revision, self.song
+        with self.checking:
+            if song.findings is None:
+                song.findings = compact(self._checked(song.shown))
+        return b'{"revision":%d,"findings":' % revision + song.findings + b"}"
+
+    def _checked(self, shown: Shown) -> list[dict[str, object]]:
+        profile = shown.sheet.profile
+        if self.player is None or self.player.profile != profile or self.checks >= CHECKS_OF_A_DRUMMER:
+            self.player, self.checks = Player(profile), 0
+        self.checks += 1
+        checked = check(performance_to_check(shown.arrangement), profile, player=self.player)
+        return [row.facts() for row in checked.findings]
 
     # -- editing ----------------------------------------------------------------------------------------
 

@@ -66,7 +66,7 @@ class Shown:
         return found
 
     def view(self) -> dict[str, object]:
-        """The song as plain values."""
+        """The song as plain values, without findings."""
         sheet, performance = self.sheet, self.performance
         bars = bar_rows(self)
         events = event_columns(self)
@@ -83,7 +83,6 @@ class Shown:
             "events": events,
             "surfaces": {str(code): name for code, name in surfaces.items()},
             "notes": {str(code): sheet.key_map.note_of(name) for code, name in surfaces.items()},
-            "findings": [],
             "clicks": click_rows(performance),
         }
 
