@@ -17,7 +17,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from tests.benchmarks.timing import Row
-from tests.page.browsing import ROOT, browsing, serving
+from tests.page.browsing import ROOT, browsing, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -67,7 +67,7 @@ def shown(browser: Browser, url: str) -> float:
     page = context.new_page()
     page.add_init_script(WATCH)
     page.goto(url)
-    page.wait_for_function("globalThis.shown")
+    until(page, "globalThis.shown")
     milliseconds = float(page.evaluate("globalThis.shown"))
     context.close()
     return milliseconds
@@ -77,7 +77,7 @@ def still(browser: Browser, url: str) -> str:
     """What the browser made of the song, whole, as a page without scripts."""
     page = browser.new_page(viewport={"width": 1280, "height": 900})
     page.goto(url)
-    page.wait_for_function("globalThis.grooveforge && document.querySelectorAll('.part .row').length >= 50")
+    until(page, "globalThis.grooveforge && document.querySelectorAll('.part .row').length >= 50")
     page.wait_for_timeout(500)
     html = page.content()
     page.close()

@@ -113,6 +113,17 @@ def browsing() -> Iterator[Browser]:
         browser.close()
 
 
+def until(page: Page, condition: str, argument: object = None, seconds: float = 30.0) -> None:
+    """Waits until an expression, or a function of `argument`, is true in the page.
+
+    It is asked again and again from here: waiting inside the page would need an eval that the page's policy forbids.
+    """
+    limit = time.monotonic() + seconds
+    while not page.evaluate(condition, argument):
+        assert time.monotonic() < limit, f"not within {seconds} s: {condition}"
+        page.wait_for_timeout(30)
+
+
 def axe_faults(page: Page) -> list[dict[str, Any]]:
     """Serious and critical faults that axe-core finds in a page (WCAG 2.1 A and AA, and best practices)."""
     if not AXE.is_file():

@@ -10,7 +10,7 @@ from urllib.parse import urlparse
 
 import pytest
 
-from tests.page.browsing import Served, browsing, serving
+from tests.page.browsing import Served, browsing, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -49,7 +49,7 @@ def opened(browser: Browser) -> Iterator[Opener]:
             if script:
                 page.add_init_script(script)
             page.goto(url)
-            page.wait_for_function("globalThis.grooveforge")
+            until(page, "globalThis.grooveforge")
             return page
 
         yield open_page

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from tests.page.browsing import ROOT, browsing, serving
+from tests.page.browsing import ROOT, browsing, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -26,12 +26,12 @@ def picture(browser: Browser, url: str, scheme: Literal["light", "dark"], path: 
     context = browser.new_context(viewport=SIZE, color_scheme=scheme, reduced_motion="reduce")
     page = context.new_page()
     page.goto(url)
-    page.wait_for_function("globalThis.grooveforge")
+    until(page, "globalThis.grooveforge")
     page.get_by_role("button", name="change last chorus", exact=True).click()
     page.evaluate("index => grooveforge.store.set({ bar: grooveforge.store.now.view.sections[index].bar })", SECTION)
     page.locator(f"#section-{SECTION}").scroll_into_view_if_needed()
     page.locator("#play").click()
-    page.wait_for_function("grooveforge.store.now.place?.bar === grooveforge.store.now.bar + 1", timeout=30_000)
+    until(page, "grooveforge.store.now.place?.bar === grooveforge.store.now.bar + 1")
     page.evaluate("document.activeElement.blur()")
     page.evaluate("scrollTo({ top: 0 })")
     page.wait_for_timeout(300)

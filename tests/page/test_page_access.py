@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.page.browsing import Served, axe_faults
+from tests.page.browsing import Served, axe_faults, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -29,7 +29,7 @@ def test_no_serious_fault(look: str, served: Served, opened: Opener) -> None:
     page.get_by_role("button", name="change last chorus", exact=True).click()
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
     page.locator("#text").fill("title = 3")
-    page.wait_for_function("document.getElementById('fault').textContent !== ''")
+    until(page, "document.getElementById('fault').textContent !== ''")
     assert axe_faults(page) == []
 
 
@@ -68,7 +68,7 @@ def test_by_keyboard_alone(page: Page) -> None:
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.id") == "play"
     page.keyboard.press("Enter")
-    page.wait_for_function("grooveforge.store.now.playing")
+    until(page, "grooveforge.store.now.playing")
     page.keyboard.press("j")
     assert page.evaluate("document.activeElement.id") == "change-1"
     page.keyboard.press("Enter")
@@ -79,14 +79,14 @@ def test_by_keyboard_alone(page: Page) -> None:
             break
     assert page.evaluate("document.activeElement.id") == "set-feel"
     page.keyboard.press("ArrowUp")
-    page.wait_for_function("grooveforge.store.now.view.sections[1].feel !== 'full'")
+    until(page, "grooveforge.store.now.view.sections[1].feel !== 'full'")
     assert page.evaluate("document.activeElement.id") == "set-feel"
     page.keyboard.press("Shift+Tab")
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press("x")
-    page.wait_for_function("grooveforge.store.now.view.sections[1].feel === 'full'")
+    until(page, "grooveforge.store.now.view.sections[1].feel === 'full'")
     page.keyboard.press("Space")
-    page.wait_for_function("!grooveforge.store.now.playing")
+    until(page, "!grooveforge.store.now.playing")
 
 
 def test_the_focus_is_seen(page: Page) -> None:
@@ -94,7 +94,8 @@ def test_the_focus_is_seen(page: Page) -> None:
     for _ in range(25):
         page.keyboard.press("Tab")
         style = page.evaluate(
-            "(() => { const s = getComputedStyle(document.activeElement); return [s.outlineStyle, parseFloat(s.outlineWidth)]; })()"
+            "(({ outlineStyle, outlineWidth }) => [outlineStyle, parseFloat(outlineWidth)])"
+            "(getComputedStyle(document.activeElement))"
         )
         assert style[0] != "none", page.evaluate("document.activeElement.outerHTML")
         assert style[1] >= 2
@@ -122,13 +123,13 @@ def test_what_happens_is_said(page: Page) -> None:
     """A change is told in the page's live region."""
     page.get_by_role("button", name="change shelter", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="full time")
-    page.wait_for_function("document.getElementById('said').textContent.includes('Shelter')")
+    until(page, "document.getElementById('said').textContent.includes('Shelter')")
 
 
 def test_less_motion(served: Served, opened: Opener) -> None:
     """Who wants less motion sees the bar that sounds, but no rule moving through it."""
     page = opened(served.url, reduced_motion="reduce")
     page.locator("#play").click()
-    page.wait_for_function("grooveforge.player.stream && grooveforge.player.now > 1")
+    until(page, "grooveforge.player.stream && grooveforge.player.now > 1")
     assert page.locator(".cursor:not([hidden])").count() == 1
     assert page.evaluate("document.querySelector('.cursor:not([hidden]) .rule').style.transform") == ""

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.page.browsing import Served, serving
+from tests.page.browsing import Served, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 TAP = """() => {
   globalThis.heard = [];
-  grooveforge.player.taps.push((kind, left, right, start) => heard.push({ kind, left: left.slice(), right: right.slice(), start }));
+  grooveforge.player.taps.push((kind, left, right, start) =>
+    heard.push({ kind, left: left.slice(), right: right.slice(), start }));
 }"""
 
 POSITIONS = """() => heard.filter((one) => one.kind === "drum").map((one) => [one.start, one.left.length])"""
@@ -33,7 +34,8 @@ SAMPLES = """(seconds) => {
   const rate = grooveforge.player.rate;
   const all = new Float32Array(Math.round(seconds * rate));
   for (const { kind, left, right, start } of heard) {
-    if (kind === "drum") for (let i = 0; i < left.length && start + i < all.length; i += 1) all[start + i] = left[i] + right[i];
+    const end = kind === "drum" ? Math.min(left.length, all.length - start) : 0;
+    for (let i = 0; i < end; i += 1) all[start + i] = left[i] + right[i];
   }
   const bytes = new Uint8Array(all.buffer);
   let text = "";
@@ -49,9 +51,7 @@ def mixed(page: Page, seconds: float) -> tuple[NDArray[np.float64], int]:
 
 
 def play_a_while(page: Page, seconds: float) -> None:
-    page.wait_for_function(
-        "seconds => grooveforge.player.stream && grooveforge.player.now > seconds", arg=seconds, timeout=30_000
-    )
+    until(page, "seconds => grooveforge.player.stream && grooveforge.player.now > seconds", seconds)
 
 
 def test_playing_sounds(page: Page) -> None:
@@ -72,9 +72,9 @@ def test_playing_sounds(page: Page) -> None:
 
 
 def onsets_near(samples: NDArray[np.float64], rate: int, times: list[float]) -> list[float]:
-    """How far, in seconds, the sound's rise stands from each time: the first sample near it that no longer is as it was.
+    """How far, in seconds, the sound's rise stands from each time.
 
-    The window before is taken as silence's measure: ten times its largest step, or a thousandth.
+    It rises at the first step between samples that is three times as large as any just before it.
     """
     steps = np.abs(np.diff(samples, prepend=0.0))
     found = []
@@ -134,12 +134,13 @@ def test_a_feel_changes_while_it_plays(page: Page) -> None:
     play_a_while(page, 0.5)
     page.get_by_role("button", name="change verse", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="half time")
-    page.wait_for_function("grooveforge.store.now.view.sections[1].feel === 'half'")
-    page.wait_for_function("grooveforge.player.changed")
+    until(page, "grooveforge.store.now.view.sections[1].feel === 'half'")
+    until(page, "grooveforge.player.changed")
     line, zero = page.evaluate("[grooveforge.player.changed, 0]")
     assert line["bar"] > 5
     play_a_while(page, line["out"] + 2.2)
-    snares = page.evaluate("grooveforge.player.stream.read.filter((e) => e.line === 1 && e.velocity > 80).map((e) => e.at)")
+    loud = "grooveforge.player.stream.read.filter((e) => e.line === 1 && e.velocity > 80)"
+    snares = page.evaluate(f"{loud}.map((e) => e.at)")
     bar = page.evaluate("grooveforge.store.now.view.bars[5].seconds")
     behind = [at - line["out"] for at in snares if line["out"] <= at < line["out"] + bar]
     assert [round(at / bar * 4, 1) for at in behind] == [2.0]
@@ -151,15 +152,15 @@ def test_two_answers_by_one_key(page: Page) -> None:
     """x goes back and forth; the text goes along, and the sound follows at the bar line."""
     page.get_by_role("button", name="change last chorus", exact=True).click()
     page.get_by_label("Feel", exact=True).select_option(label="full time")
-    page.wait_for_function("grooveforge.store.now.view.sections[8].feel === 'full'")
+    until(page, "grooveforge.store.now.view.sections[8].feel === 'full'")
     text = page.evaluate("grooveforge.store.now.state.text")
     page.locator("h1").click()
     page.keyboard.press("x")
-    page.wait_for_function("grooveforge.store.now.view.sections[8].feel === 'half'")
-    page.wait_for_function("text => grooveforge.store.now.state.text !== text", arg=text)
+    until(page, "grooveforge.store.now.view.sections[8].feel === 'half'")
+    until(page, "text => grooveforge.store.now.state.text !== text", text)
     page.keyboard.press("x")
-    page.wait_for_function("grooveforge.store.now.view.sections[8].feel === 'full'")
-    page.wait_for_function("text => grooveforge.store.now.state.text === text", arg=text)
+    until(page, "grooveforge.store.now.view.sections[8].feel === 'full'")
+    until(page, "text => grooveforge.store.now.state.text === text", text)
 
 
 @pytest.mark.parametrize(("key", "line"), [("1", 0), ("2", 1), ("3", 2)])
@@ -179,8 +180,10 @@ def test_lines_fall_silent(page: Page, key: str, line: int) -> None:
 
 MIDI_STUB = """
 globalThis.sent = [];
-const output = { id: "one", name: "Sampler", type: "output", state: "connected", send: (bytes, when) => sent.push([[...bytes], when]) };
-navigator.requestMIDIAccess = async () => ({ outputs: new Map([["one", output]]), inputs: new Map(), onstatechange: null });
+const output = { id: "one", name: "Sampler", type: "output", state: "connected",
+  send: (bytes, when) => sent.push([[...bytes], when]) };
+navigator.requestMIDIAccess = async () =>
+  ({ outputs: new Map([["one", output]]), inputs: new Map(), onstatechange: null });
 """
 
 
@@ -192,7 +195,7 @@ def test_midi_out_keeps_the_page_s_time(served: Served, opened: Opener) -> None:
     page.locator("#play").click()
     play_a_while(page, 2.5)
     sent: Any = page.evaluate("sent.filter(([bytes]) => bytes[0] === 0x99)")
-    song = page.evaluate("({ time: grooveforge.store.now.view.events.time, surface: grooveforge.store.now.view.events.surface, notes: grooveforge.store.now.view.notes })")
+    song = page.evaluate("(({ events, notes }) => ({ ...events, notes }))(grooveforge.store.now.view)")
     assert len(sent) >= 8
     expected = [(song["notes"][str(code)], time) for code, time in zip(song["surface"], song["time"])][: len(sent)]
     assert sorted(bytes_[1] for bytes_, _ in sent) == sorted(note for note, _ in expected)
@@ -206,16 +209,14 @@ def test_a_riff_is_heard_beside_the_drums(tmp_path: Path, browser: Browser, open
     with serving(tmp_path, "tin-observatory.toml") as served:
         page = opened(served.url)
         page.evaluate(TAP)
-        first = page.evaluate(
-            "(() => { const s = grooveforge.store.now.view.sections.find((one) => one.riff?.length); return [s.bar, s.riff[0][0]]; })()"
-        )
-        page.evaluate("bar => grooveforge.store.set({ bar })", first[0])
+        first = page.evaluate("grooveforge.store.now.view.sections.find((section) => section.riff?.length).bar")
+        page.evaluate("bar => grooveforge.store.set({ bar })", first)
         page.locator("#riff").click()
         page.locator("#play").click()
         play_a_while(page, 2.5)
         tones = page.evaluate("grooveforge.player.stream.read.filter((e) => e.kind === 'riff').map((e) => e.at)")
         assert len(tones) >= 3
-        loud = "Math.max(...heard.filter((one) => one.kind === 'riff').flatMap((one) => [...one.left]))"
+        loud = "Math.max(...heard.filter(({ kind }) => kind === 'riff').map(({ left }) => Math.max(...left)))"
         assert page.evaluate(loud) > 0.01
 
 
@@ -238,7 +239,7 @@ def test_an_audio_file_plays_beside_a_section(page: Page, tmp_path: Path) -> Non
     page.locator("#besidefile").set_input_files(wave_file(tmp_path / "guitar.wav", 110, 4.0))
     page.get_by_text("Beside these bars: guitar.wav").wait_for()
     page.locator("#play").click()
-    page.wait_for_function("grooveforge.beside.nodes.length === 1")
+    until(page, "grooveforge.beside.nodes.length === 1")
     page.evaluate("grooveforge.store.set({ bar: 5 }); grooveforge.player.play()")
     play_a_while(page, 0.4)
     assert page.evaluate("grooveforge.beside.nodes.length") == 0
@@ -251,7 +252,8 @@ def test_another_speed_keeps_the_pitch(page: Page, rate: float) -> None:
     samples = np.array(
         page.evaluate(
             "async (rate) => { const { stretched } = await import('/static/stretch.js');"
-            " return [...stretched(Float32Array.from({ length: 22050 }, (_, i) => Math.sin(2 * Math.PI * 220 * i / 22050)), rate, 22050)]; }",
+            " const tone = Float32Array.from({ length: 22050 }, (_, i) => Math.sin(2 * Math.PI * 220 * i / 22050));"
+            " return [...stretched(tone, rate, 22050)]; }",
             rate,
         )
     )
