@@ -41,10 +41,13 @@ def page(
 
     session = session_of(song, Path.cwd())
     if export is not None:
-        from grooveforge.page.export import exported
+        from grooveforge.page.export import MOST_BYTES, exported
 
-        written = files.write_output(export, exported(session), force)
+        data = exported(session)
+        written = files.write_output(export, data, force)
         warn(session.song.warnings)
+        if len(data) > MOST_BYTES:
+            warn([f"the file has {len(data) / 1e6:.1f} MB; some mail takes less"])
         if str(export) != files.STANDARD_STREAM:
             say(f"wrote {written}: one file that plays and shows the song in a browser, with no server")
         return

@@ -57,7 +57,7 @@ class App:
         state = self.session.state()
         if self._index[0] is not state:
             opening = b'{"state":' + state + b',"tables":' + self.tables + b"}"
-            self._index = state, self.assets.index(self.token, opening)
+            self._index = state, self.assets.index(self.token, opening, self.session.title)
         return Response(self._index[1], media_type=KINDS[".html"])
 
     def static(self, request: Request) -> Response:

@@ -26,7 +26,7 @@ KINDS = {
 
 _LINKS = re.compile(r"^\s*<link rel=\"(?:preload|modulepreload|stylesheet)\"[^>]*>\n", re.MULTILINE)
 _SCRIPTS = re.compile(r"^\s*<script\b[^>]*></script>\n", re.MULTILINE)
-HEAD_END, OPENING = "</head>", "<noscript>"
+HEAD_END, OPENING, TITLE = "</head>", "<noscript>", "GrooveForge</title>"
 
 
 @dataclass(frozen=True)
@@ -64,19 +64,24 @@ class Assets:
     def text(self, name: str) -> str:
         return self.files[name].data.decode()
 
-    def index(self, token: str, opening: bytes) -> bytes:
-        """The page, with its token and the JSON of what it opens with."""
-        head, rest = self.text(INDEX).split(HEAD_END, 1)
+    def index(self, token: str, opening: bytes, title: str) -> bytes:
+        """The page, with its token, the JSON of what it opens with, and the song's title."""
+        head, rest = _titled(self.text(INDEX), title).split(HEAD_END, 1)
         before, after = rest.split(OPENING, 1)
         meta = f'<meta name="token" content="{escape(token)}">\n'
         return f"{head}{meta}{HEAD_END}{before}".encode() + _data("opening", opening) + f"{OPENING}{after}".encode()
 
-    def bare(self) -> tuple[str, str, str]:
+    def bare(self, title: str) -> tuple[str, str, str]:
         """The page without what it loads: up to the head's end, up to where data stand, and the rest."""
-        text = _SCRIPTS.sub("", _LINKS.sub("", self.text(INDEX)))
+        text = _SCRIPTS.sub("", _LINKS.sub("", _titled(self.text(INDEX), title)))
         head, rest = text.split(HEAD_END, 1)
         before, after = rest.split(OPENING, 1)
         return head, HEAD_END + before, OPENING + after
+
+
+def _titled(page: str, title: str) -> str:
+    before, name, after = page.partition(TITLE)
+    return f"{before}{escape(title)} - {name}{after}"
 
 
 def _data(name: str, json: bytes) -> bytes:

@@ -20,7 +20,7 @@ def exported(session: Session, assets: Assets | None = None) -> bytes:
     """
     assets = assets or Assets()
     session.findings()
-    head, body, rest = assets.bare()
+    head, body, rest = assets.bare(session.title)
     style, script = assets.text(STYLE), _closed(assets.script.data.decode())
     policy = (
         f"default-src 'none'; script-src {_hash(script)}; style-src {_hash(style)}; img-src data:; "

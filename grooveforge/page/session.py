@@ -31,8 +31,8 @@ CAUTIONS = (
 )
 
 BOM = "\ufeff".encode()
-KEPT_SONGS = 8
-"""Songs kept worked out, so that going back and forth between two answers is quick."""
+KEPT_SONGS, KEPT_BYTES = 8, 32_000_000
+"""Songs kept worked out, and the bytes of their views, so that going back and forth between two answers is quick."""
 
 Keys = tuple[str | int, ...]
 
@@ -107,13 +107,20 @@ class Session:
                 check_inside(text, self.folder)
                 found = Song(Shown.of(sheet_from(self.mark + text.encode("utf-8", "replace"), str(self.path))))
             self.songs[text] = found
-            while len(self.songs) > KEPT_SONGS:
+            while len(self.songs) > KEPT_SONGS or (len(self.songs) > 2 and self._kept_bytes() > KEPT_BYTES):
                 self.songs.popitem(last=False)
             return found
+
+    def _kept_bytes(self) -> int:
+        return sum(len(song.drawn) for song in self.songs.values())
 
     def refused(self, error: GrooveForgeError, status: int = 422, text: str | None = None) -> RefusedError:
         """An error as the page is told it; the sheet's own faults stand without its name."""
         return sheet_refusal(error, str(self.path), status, text)
+
+    @property
+    def title(self) -> str:
+        return self.sheet.song.title
 
     @property
     def sheet(self) -> Sheet:
@@ -151,7 +158,7 @@ class Session:
         head = {
             "revision": self.revision,
             "file": self.name,
-            "title": self.song.shown.sheet.song.title,
+            "title": self.title,
             "text": _one_newline(self.text),
             "saved": self.saved,
             "on_disk_changed": on_disk_changed,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -226,7 +227,8 @@ def raw(
         "client": ("127.0.0.1", 1),
         "root_path": "",
     }
-    asyncio.run(page.app(scope, receive, send))
+    with ThreadPoolExecutor(1) as aside:  # the browser tests keep a loop of their own in this thread
+        aside.submit(lambda: asyncio.run(page.app(scope, receive, send))).result()
     return sent[0]["status"], b"".join(message.get("body", b"") for message in sent[1:]), taken
 
 
