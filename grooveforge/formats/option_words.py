@@ -151,9 +151,7 @@ class Telling:
         rate = self.first(lambda row: row.hand)
         if rate is not None:
             number, old, new = rate
-            words = RATES.get(str(new.rate), "")
-            how = f"in {words}" if words and old.rate != new.rate else "in another rhythm" if new.hand else "rests"
-            yield f"the hand {how} from bar {number}"
+            yield f"the hand {_rate_words(old, new)} from bar {number}"
 
     def kick(self) -> Iterator[str]:
         found = self.first(lambda row: row.kick)
@@ -204,6 +202,16 @@ def _snare_words(old: Places, new: Places, meter: Meter) -> str:
     where = named_beats(new, meter) if len(new) <= MOST_NAMED else f"{len(new)} places"
     before = named_beats(old, meter) if len(old) <= MOST_NAMED else f"{len(old)} places"
     return f"snare on {where}" + (f" instead of {before}" if old else "")
+
+
+def _rate_words(old: BarLanes, new: BarLanes) -> str:
+    if not new.hand:
+        return "rests"
+    words = RATES.get(str(new.rate), "")
+    if words and old.rate != new.rate:
+        return f"in {words}"
+    times = {len(old.hand) * 2: "twice as often", len(old.hand) / 2: "half as often"}
+    return times.get(len(new.hand), "in another rhythm")
 
 
 def _moves(where: Sequence[str | None], first: int) -> str:

@@ -74,7 +74,7 @@ SLACK = 0.02
 """How far from the band's edges and from one another bare bars must be, so that endings and arrivals may add."""
 
 PER_FRAME, POOL = 4, 400
-"""Of each frame so many assignments, and so many candidates in all, the most surprising, are spread."""
+"""Of each frame at least so many assignments, and so many candidates in all, the most surprising, are spread."""
 
 MOST_TRIES = 40
 """So many candidates are built to find those that are shown."""
@@ -218,9 +218,10 @@ class Search:
             if len(taken) == count:
                 break
         if len(taken) < count:
-            distances = np.array([[_apart(one, other) for other in found] for one in found]).reshape(len(found), -1)
+            distances = np.array([_apart(one, other) for one in found for other in found])
+            distances = distances.reshape(len(found), len(found))
             taken = spread(distances, count, self.amount.apart)
-        ranked = sorted(((-found[one].surprise, one) for one in taken))
+        ranked = sorted((-found[one].surprise, one) for one in taken)
         return tuple(self.option(rank, found[one], -bits) for rank, (bits, one) in enumerate(ranked, 1))
 
     def tried(self, count: int) -> Iterator[Tried]:
@@ -266,7 +267,7 @@ class Search:
         return [{**plain, "ending": length} for length in ENDINGS if length != held]
 
     def option(self, rank: int, tried: Tried, bits: float) -> Option:
-        changes = written(self.back.changes(tried.given), tried.section.meter)
+        changes = written(self.back.changes(tried.given), tried.section)
         said, kept = sentence(tried.section_before, tried.section)
         return Option(rank, tried, bits, changes, said, kept)
 
@@ -341,9 +342,11 @@ class Field:
         inside &= self.allowed[:, None] & self.measured.keeps_one & ~self.like_a_neighbour() & self.plain_enough()
         bits = self.bits(inside)
         rows = []
-        for frame in np.flatnonzero(inside.any(axis=1)).tolist():
+        frames = np.flatnonzero(inside.any(axis=1)).tolist()
+        most = max(PER_FRAME, POOL // max(len(frames), 1))
+        for frame in frames:
             passing = np.flatnonzero(inside[frame])
-            best = passing[np.argsort(-bits[frame, passing], kind="stable")][:PER_FRAME]
+            best = passing[np.argsort(-bits[frame, passing], kind="stable")][:most]
             rows += [(-float(bits[frame, one]), frame, int(one)) for one in best]
         rows.sort()
         chosen = np.array([row[1:] for row in rows[:POOL]], np.int64).reshape(-1, 2)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from itertools import groupby, permutations
+from itertools import combinations, groupby
 from types import MappingProxyType
 from typing import Any
 
@@ -233,7 +233,8 @@ def _beats(back: Return, triple: bool, plain: Given) -> Iterator[dict[str, Any]]
 
 def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
     """Where the hand may stand, bar by bar, with how a sheet says it: one surface, two in equal parts, another for
-    the last quarter; first of all as in the statement before. Surfaces that the kit lacks are left out."""
+    the last quarter, always from a contained one to a more open one; first of all as in the statement before.
+    Surfaces that the kit lacks are left out."""
     bars = back.bars
     stood = back.stood_before()
     found: dict[tuple[str, ...], Any] = {}
@@ -243,10 +244,10 @@ def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
     usable = [name for name in SURFACES if kit.used_for(name) == name]
     said: list[Any] = list(usable)
     if bars > 1:
-        said += list(permutations(usable, 2))
+        said += list(combinations(usable, 2))
     if bars >= 4:
         last = bars // 4
-        said += [((bars - last, one), (last, two)) for one, two in permutations(usable, 2)]
+        said += [((bars - last, one), (last, two)) for one, two in combinations(usable, 2)]
     for hand in said:
         runs = ((bars, hand),) if isinstance(hand, str) else timekeeper.surface_spans(hand, bars)
         found.setdefault(tuple(name for count, name in runs for _ in range(count)), hand)
