@@ -18,7 +18,7 @@ from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.perform import Performance
 from grooveforge.core.profile import Profile
 from grooveforge.core.section import Section
-from grooveforge.core.song import Fixed, Song
+from grooveforge.core.song import Fixed
 from grooveforge.errors import GrooveForgeError
 from grooveforge.project.checking import performance_to_check
 from grooveforge.project.returns import Return, own_strokes
@@ -98,9 +98,8 @@ class Tried:
 
 @dataclass
 class Trier:
-    """Tries choices for one song and drummer; remembers bars that were played."""
+    """Tries choices for one drummer; remembers bars that were played."""
 
-    song: Song
     profile: Profile
     player: Player = field(init=False)
 
