@@ -26,6 +26,7 @@ from grooveforge.project.choices import AMOUNTS, MEDIUM, Amount, Field
 from grooveforge.project.recounting import entry_of
 from grooveforge.project.returns import Return, find_return, said_of
 from grooveforge.project.sheets import Sheet, arranged
+from grooveforge.project.taking import entry_changes, numbered, taken_text
 from grooveforge.project.trying import Tried, Trier
 
 MOST_TRIES = 40
@@ -117,6 +118,23 @@ def options(sheet: Sheet, section: str, amount: str = MEDIUM, count: int = 5) ->
     shown = search.shown(count)
     notes = () if len(shown) == count else (_fewer(back, AMOUNTS[amount], len(shown)),)
     return Options(back.name, amount, shown, search.considered, notes)
+
+
+def take_option(sheet: Sheet, found: Options, number: int) -> str:
+    """The sheet's text with one of its options taken.
+
+    Parameters
+    ----------
+    found : what `options` gave for this sheet. number : which, from 1.
+
+    Raises
+    ------
+    UsageError
+        When there are not so many.
+    """
+    option = found.options[numbered("option", number, len(found.options))]
+    tried = option.tried
+    return taken_text(sheet, entry_changes(tried.back, tried.given, tried.arrangement), tried.arrangement)
 
 
 def _fewer(back: Return, amount: Amount, found: int) -> str:
