@@ -95,6 +95,14 @@ def sheet_from(data: bytes, path: str) -> Sheet:
         raise error.in_file(path) from error
 
 
+BOM = "\ufeff".encode()
+
+
+def data_with(sheet: Sheet, text: str) -> bytes:
+    """The bytes of a sheet with another text; a byte order mark stays."""
+    return (BOM if sheet.data.startswith(BOM) else b"") + text.encode()
+
+
 def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     """The song of a sheet's text; its grooves and riffs are looked for beside `path`.
 
