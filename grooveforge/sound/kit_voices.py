@@ -14,9 +14,9 @@ HATS = "hi-hat"
 
 
 def _row(
-    name: str, seconds: float, gain: float, pan: float, *parts: Part, drive: float = 0.0, group: str = ""
+    name: str, seconds: float, gain: float, pan: float, *parts: Part, drive: float = 0.0, group: str = "", held: int = 4
 ) -> Voice:
-    return Voice(name, SURFACE_CODES[name], seconds, gain, pan, parts, drive, group=group)
+    return Voice(name, SURFACE_CODES[name], seconds, gain, pan, parts, drive, group=group, held=held)
 
 
 def _tom(name: str, pitch: float, pan: float, decay: float, gain: float) -> Voice:
@@ -41,6 +41,7 @@ KIT_VOICES: tuple[Voice, ...] = (
         Ring(((1350, 0.24, 0.006), (2450, 0.38, 0.005), (3700, 0.46, 0.0045), (5200, 0.28, 0.003)), 1.0, 1.0),
         Hiss(2200, 7500, 0.004, 0.95, 1.0),
         drive=1.4,
+        held=2,  # the beater stops the last stroke's swing, and the lows of a double kick stay apart
     ),
     _row(
         "snare", 0.40, 0.8, 0.0,
@@ -193,7 +194,8 @@ RIFF_PITCH = 82.41
 def _string(name: str, code: int, seconds: float, gain: float, decay: float, high: int) -> Voice:
     """A plucked string: harmonics that die the sooner the higher they are, a little sharp as stiff strings are."""
     partials = tuple(
-        (RIFF_PITCH * n * (1 + 0.00006 * n * n) ** 0.5, 0.55 / n**0.6, decay / (1 + 0.22 * (n - 1))) for n in range(1, high)
+        (RIFF_PITCH * n * (1 + 0.00006 * n * n) ** 0.5, 0.55 / n**0.6, decay / (1 + 0.22 * (n - 1)))
+        for n in range(1, high)
     )
     body, edge = partials[:4], partials[4:]
     return Voice(name, code, seconds, gain, 0.0, (Ring(body), Ring(edge, 1.0, 1.5)), ramp=0.002)

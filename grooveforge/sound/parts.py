@@ -130,7 +130,7 @@ class Voice:
     code : its number in event tables. seconds : its length. gain : of the whole. pan : -1 left to 1 right, as
     the listener in front of the kit hears it. ramp : seconds in which it starts from nothing.
     drive : how hard its peaks are rounded off, 0 not at all. group : strokes of a group stop each other; empty
-    for none.
+    for none. held : so many strokes of it ring at once; the next one lets the oldest go.
     """
 
     name: str
@@ -142,6 +142,7 @@ class Voice:
     drive: float = 0.0
     ramp: float = 0.001
     group: str = ""
+    held: int = 4
 
     def row(self) -> JsonRow:
         """The voice as a JSON object."""
