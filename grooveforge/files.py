@@ -2,21 +2,29 @@
 
 A file is written whole or not at all: into a temporary file beside it, then renamed over it. What this
 package wrote is known from `.grooveforge.json` in the output folder (name and SHA-256 of each file, written
-last); any other file is replaced only with `force`, and then kept as NAME.1, NAME.2 ... A sheet that is
-changed in place is kept for `undo` in the folder `.grooveforge` beside it, ten deep.
+last; what is about to be written is announced there first, so that a process killed in between leaves no file
+that looks foreign); any other file is replaced only with `force`, and then kept as NAME.1, NAME.2 ... A sheet
+that is changed in place is kept for `undo` in the folder `.grooveforge` beside it, ten deep. Two processes on
+one folder take turns.
 """
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import json
 import os
 import sys
-import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from grooveforge.errors import FileError
+
+try:
+    import fcntl
+except ImportError:  # no such locks on this system: processes on one folder are not kept apart there
+    fcntl = None  # type: ignore[assignment]  # a module or nothing
 
 MOST_BYTES = 64 * 2**20
 """A larger file is refused with a message."""
@@ -25,6 +33,8 @@ MANIFEST = ".grooveforge.json"
 UNDO_FOLDER = ".grooveforge"
 UNDO_DEPTH = 10
 STANDARD_STREAM = "-"
+TEMPORARY = ".new"
+"""The ending of files that are not whole yet."""
 
 
 def read_bytes(path: str | Path) -> bytes:
@@ -119,21 +129,68 @@ def digest(data: bytes) -> str:
 
 def _replace(path: Path, data: bytes) -> None:
     """Put a file in place in one step: whole or not at all."""
+    prefix = f".{path.name[:40]}."
     try:
         mode = path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask()
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".new", dir=path.parent)
+        _sweep(path.parent, prefix)
+        name = path.with_name(f"{prefix}{os.urandom(6).hex()}{TEMPORARY}")
+        handle = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
         try:
             with os.fdopen(handle, "wb") as file:
+                _lock(file.fileno())
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            Path(name).chmod(mode)
-            Path(name).replace(path)
+                name.chmod(mode)
+                if fcntl is not None:  # renamed while it is locked, so that no one sweeps it away
+                    name.replace(path)
+            if fcntl is None:  # a file that is open cannot be renamed everywhere
+                name.replace(path)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            name.unlink(missing_ok=True)
             raise
     except (OSError, ValueError) as error:
         raise FileError(f"the file cannot be written: {_reason(error)}", file=str(path)) from error
+
+
+def _lock(handle: int, wait: bool = True) -> bool:
+    """Whether an open file or folder is ours alone now, until it is closed."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:  # held by another, or a file system without locks
+        return wait
+    return True
+
+
+def _sweep(folder: Path, prefix: str) -> None:
+    """Remove temporary files that a killed process left: those that no one holds."""
+    for left in folder.glob(f"{glob.escape(prefix)}*{TEMPORARY}"):
+        with suppress(OSError):
+            handle = os.open(left, os.O_RDWR)
+            try:
+                if _lock(handle, wait=False):
+                    left.unlink()
+            finally:
+                os.close(handle)
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """The folder for this process alone: others that change files in it wait."""
+    if fcntl is None:
+        yield
+        return
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError as error:
+        raise FileError(f"the folder cannot be opened: {_reason(error)}", file=str(folder)) from error
+    try:
+        _lock(handle)
+        yield
+    finally:
+        os.close(handle)
 
 
 def _umask() -> int:
@@ -161,22 +218,31 @@ def write_outputs(folder: str | Path, files: Mapping[str, bytes], force: bool = 
         When a file is foreign or edited and `force` is off, or the disk refuses.
     """
     root = Path(folder)
-    known = _manifest(root)
-    if not force:
-        for name, data in files.items():
-            _refuse_foreign(root, name, data, known)
-    written = []
-    for name, data in files.items():
-        path = root / name
-        _make_folder(path.parent)
-        if path.exists() and not _is_ours(path, data, known.get(name)):
-            _back_up(path)
-        _replace(path, data)
-        written.append(path)
-        known[name] = digest(data)
-    text = json.dumps({"files": dict(sorted(known.items()))}, indent=1, ensure_ascii=False) + "\n"
-    _replace(root / MANIFEST, text.encode())
-    return written
+    _make_folder(root)
+    with _alone_in(root):
+        ours = _manifest(root)
+        if not force:
+            for name, data in files.items():
+                _refuse_foreign(root, name, data, ours)
+        listed = {name: hashes[0] for name, hashes in ours.items()}
+        coming = {name: digest(data) for name, data in files.items()}
+        changing = [name for name, data in files.items() if not _holds(root / name, data)]
+        if changing:
+            _write_manifest(root, listed, {name: coming[name] for name in changing})
+        for name in changing:
+            path = root / name
+            _make_folder(path.parent)
+            if path.exists() and digest(read_bytes(path)) not in ours.get(name, ()):
+                _back_up(path)
+            _replace(path, files[name])
+        if changing or any(listed.get(name) != said for name, said in coming.items()):
+            _write_manifest(root, listed | coming)
+    return [root / name for name in files]
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    """Whether a file is there and holds just these bytes: then there is nothing to write."""
+    return path.is_file() and path.stat().st_size == len(data) and read_bytes(path) == data
 
 
 def write_output(path: str | Path, data: bytes, force: bool = False) -> Path:
@@ -198,28 +264,41 @@ def _make_folder(folder: Path) -> None:
         raise FileError(f"the folder cannot be made: {_reason(error)}", file=str(folder)) from error
 
 
-def _manifest(root: Path) -> dict[str, str]:
-    """What is known to be ours below a folder: SHA-256 by name."""
+def _manifest(root: Path) -> dict[str, tuple[str, ...]]:
+    """What is known to be ours below a folder, by name: the SHA-256 of the file as it was written, and of what was
+    about to be written when a process was killed."""
     try:
-        listed = json.loads((root / MANIFEST).read_bytes())["files"]
-        return {str(name): str(value) for name, value in listed.items()}
+        held = json.loads((root / MANIFEST).read_bytes())
+        listed, coming = dict(held["files"]), dict(held.get("writing", {}))
+        names = [*listed, *(name for name in coming if name not in listed)]
+        return {_local(str(name)): tuple(str(row[name]) for row in (listed, coming) if name in row) for name in names}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return {}
 
 
-def _is_ours(path: Path, new: bytes, listed: str | None) -> bool:
-    """Whether a file may be replaced: we wrote what it holds, or it holds just what is to be written."""
-    held = digest(read_bytes(path))
-    return held in (listed, digest(new))
+def _write_manifest(root: Path, listed: Mapping[str, str], coming: Mapping[str, str] | None = None) -> None:
+    rows = {"files": listed, "writing": coming or {}}
+    text = {key: {_portable(name): row[name] for name in sorted(row)} for key, row in rows.items() if row}
+    _replace(root / MANIFEST, (json.dumps(text, indent=1) + "\n").encode())
 
 
-def _refuse_foreign(root: Path, name: str, new: bytes, known: Mapping[str, str]) -> None:
+def _portable(name: str) -> str:
+    """A file's name as it reads in every locale: its bytes as UTF-8; those that are none as lone surrogates."""
+    return os.fsencode(name).decode("utf-8", "surrogateescape")
+
+
+def _local(name: str) -> str:
+    """The opposite: a name of the manifest as this process names the file."""
+    return os.fsdecode(name.encode("utf-8", "surrogateescape"))
+
+
+def _refuse_foreign(root: Path, name: str, new: bytes, ours: Mapping[str, tuple[str, ...]]) -> None:
     path = root / name
     if path.is_dir():
         raise FileError("this is a directory where a file is to be written", file=str(path))
-    if not path.exists() or _is_ours(path, new, known.get(name)):
+    if not path.exists() or digest(read_bytes(path)) in (digest(new), *ours.get(name, ())):
         return
-    edited = name in known
+    edited = name in ours
     why = "the file was edited since it was written" if edited else "a file that GrooveForge did not write is there"
     raise FileError(f"{why}; it is left as it is", file=str(path), hint="another -o, or --force (the old file is kept)")
 
@@ -254,16 +333,19 @@ def change_in_place(path: str | Path, before: bytes, after: bytes) -> None:
         When the file on disk is no longer `before`, or cannot be written.
     """
     place = Path(path)
-    if read_bytes(place) != before:
-        raise FileError("the file changed on disk meanwhile; nothing was written", file=str(path), hint="run it again")
-    kept = _undo_files(place)
-    number = int(kept[-1].suffix[1:]) + 1 if kept else 1
-    folder = place.parent / UNDO_FOLDER
-    _make_folder(folder)
-    _replace(folder / f"{place.name}.{number}", digest(after).encode() + b"\n" + before)
-    _replace(place, after)
-    for old in _undo_files(place)[:-UNDO_DEPTH]:
-        old.unlink(missing_ok=True)
+    with _alone_in(place.parent):
+        if read_bytes(place) != before:
+            raise FileError(
+                "the file changed on disk meanwhile; nothing was written", file=str(path), hint="run it again"
+            )
+        kept = _made_changes(place, before)
+        number = int(kept[-1].suffix[1:]) + 1 if kept else 1
+        folder = place.parent / UNDO_FOLDER
+        _make_folder(folder)
+        _replace(folder / f"{place.name}.{number}", digest(after).encode() + b"\n" + before)
+        _replace(place, after)
+        for old in _undo_files(place)[:-UNDO_DEPTH]:
+            old.unlink(missing_ok=True)
 
 
 def undo(path: str | Path) -> None:
@@ -275,16 +357,35 @@ def undo(path: str | Path) -> None:
         When there is none, or the file was edited since that change.
     """
     place = Path(path)
-    now = read_bytes(place)
+    with _alone_in(place.parent):
+        now = read_bytes(place)
+        kept = _made_changes(place, now)
+        if not kept:
+            raise FileError("there is no change to take back", file=str(path), allowed=f"the last {UNDO_DEPTH} changes")
+        changed_to, before = _kept_version(kept[-1])
+        if changed_to != digest(now):
+            raise FileError(
+                "the file was edited after the last change; nothing was taken back",
+                file=str(path),
+                hint=f"your edit stays; the version before the change is in {kept[-1]}",
+            )
+        _replace(place, before)
+        kept[-1].unlink(missing_ok=True)
+
+
+def _kept_version(path: Path) -> tuple[str, bytes]:
+    """What a change made of a file (its SHA-256), and the bytes before."""
+    changed_to, _, before = read_bytes(path).partition(b"\n")
+    return changed_to.decode("ascii", "replace"), before
+
+
+def _made_changes(place: Path, now: bytes) -> list[Path]:
+    """The kept versions of a file, oldest first, without those at the end whose change is not in the file: a process
+    was killed before it made the change, or after it took it back."""
     kept = _undo_files(place)
-    if not kept:
-        raise FileError("there is no change to take back", file=str(path), allowed=f"the last {UNDO_DEPTH} changes")
-    changed_to, _, before = read_bytes(kept[-1]).partition(b"\n")
-    if changed_to != digest(now).encode():
-        raise FileError(
-            "the file was edited after the last change; nothing was taken back",
-            file=str(path),
-            hint=f"your edit stays; the version before the change is in {kept[-1]}",
-        )
-    _replace(place, before)
-    kept[-1].unlink(missing_ok=True)
+    while kept:
+        changed_to, before = _kept_version(kept[-1])
+        if before != now or changed_to == digest(now):
+            break
+        kept.pop().unlink(missing_ok=True)
+    return kept

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from grooveforge.cli.main import COMMANDS
+from grooveforge.cli.table import COMMANDS
 from grooveforge.formats.keymap_file import read_key_map
 from grooveforge.formats.roadmap import road_map
 from grooveforge.project.rendering import render

@@ -1,14 +1,11 @@
-"""`key-map`: the key maps of kits, and the option --key-map of other commands."""
+"""`key-map`: the key maps of kits."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
-
-if TYPE_CHECKING:
-    from grooveforge.formats.keymap import KeyMap
 
 key_map = typer.Typer(
     name="key-map",
@@ -20,25 +17,6 @@ key_map = typer.Typer(
 
 Map = Annotated[str, typer.Argument(metavar="[MAP]", help="gm, a key-map file, or - for standard input.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-
-
-def given_key_map(said: str | None, source: str) -> KeyMap | None:
-    """The map of an option --key-map; None where it is not given.
-
-    Raises
-    ------
-    GrooveForgeError
-        When it cannot be read, or both it and the input are to come from standard input.
-    """
-    if said is None:
-        return None
-    from grooveforge import files
-    from grooveforge.errors import UsageError
-    from grooveforge.project.keymaps import key_map_of
-
-    if said == source == files.STANDARD_STREAM:
-        raise UsageError("the input and the key map cannot both come from standard input")
-    return key_map_of(said)
 
 
 @key_map.command("list")

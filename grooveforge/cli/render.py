@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import typer
+if TYPE_CHECKING:
+    import typer
 
 
 class Split(StrEnum):
@@ -51,7 +52,7 @@ def render(
     from dataclasses import replace
 
     from grooveforge import files
-    from grooveforge.cli.keymaps import given_key_map
+    from grooveforge.cli.kit import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.core.following import followed_sections, together
     from grooveforge.formats.midi import MidiOptions
@@ -97,4 +98,4 @@ def render(
             say(riff_report(riffs))
         say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))
     if strict and made.changed_by_the_kit:
-        raise typer.Exit(1)
+        raise SystemExit(1)

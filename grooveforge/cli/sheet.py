@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import typer
+if TYPE_CHECKING:
+    import typer
 
 
 class Factor(StrEnum):

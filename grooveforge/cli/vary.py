@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import typer
+if TYPE_CHECKING:
+    import typer
 
 
 def vary(
@@ -42,7 +43,7 @@ def vary(
       grooveforge vary - -o - --feel half < drums.mid > half.mid
     """
     from grooveforge import files
-    from grooveforge.cli.keymaps import given_key_map
+    from grooveforge.cli.kit import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.project.varying import Variation
     from grooveforge.project.varying import vary as vary_file

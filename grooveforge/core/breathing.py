@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from random import Random
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core import levels, looseness
-from grooveforge.core.chance import generator
+from grooveforge.core.chance import generator, numbers
 from grooveforge.core.kit import GHOST, GRACE_STROKES, Kind
 from grooveforge.core.song import FLAT_LEVELS, Level, Settings
 from grooveforge.core.strokes import Events, Strokes, section_strokes
@@ -36,7 +37,7 @@ class Chance:
     seed: int
     peak: bool = False
 
-    def generator(self, section: Section, purpose: str) -> np.random.Generator:
+    def generator(self, section: Section, purpose: str) -> Random:
         return generator(self.seed, section.part, section.statement, purpose)
 
 
@@ -123,7 +124,7 @@ def _loosened(section: Section, strokes: Strokes, ticks: Ints, at: tuple[int, in
         return ticks
     division, start = at
     free = ~strokes.tight
-    moved = looseness.drift(chance.generator(section, "looseness"), strokes.place / division, strokes.limb)
+    moved = looseness.drift(numbers(chance.generator(section, "looseness")), strokes.place / division, strokes.limb)
     off = looseness.ticks_of(
         looseness.milliseconds(moved, free, float(asked), section.own_bars), strokes.place, section.tempo, division
     )

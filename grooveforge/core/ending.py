@@ -14,6 +14,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate, combinations, pairwise
 from math import lcm
+from random import Random
 
 import numpy as np
 
@@ -77,16 +78,16 @@ class Endings:
         return moved(tail.groove, chosen[statement - 2])
 
 
-def _drawn(tiers: tuple[tuple[Moves, ...], ...], chosen: list[Moves], chance: np.random.Generator) -> Moves:
+def _drawn(tiers: tuple[tuple[Moves, ...], ...], chosen: list[Moves], chance: Random) -> Moves:
     """An ending unlike all chosen ones, of the first tier that has one; unlike the last when all are used up."""
     count = sum(len(tier) for tier in tiers)
     used = set(chosen[len(chosen) // count * count :])
     if not used and count > 1:
         used = set(chosen[-1:])
     left = next(rows for tier in tiers if (rows := [row for row in tier if row not in used]))
-    wanted = 1 + int(chance.integers(2))
+    wanted = 1 + chance.randrange(2)
     rows = [row for row in left if len(row) == wanted] or left
-    return rows[int(chance.integers(len(rows)))]
+    return rows[chance.randrange(len(rows))]
 
 
 def with_sixteenths(tail: Tail) -> Tail:

@@ -31,6 +31,7 @@ from __future__ import annotations
 from bisect import bisect
 from collections.abc import Sequence
 from itertools import accumulate
+from random import Random
 from typing import NamedTuple
 
 import numpy as np
@@ -109,12 +110,12 @@ class Touch(NamedTuple):
     ticks: int
 
     @classmethod
-    def drawn(cls, chance: np.random.Generator, length: int, division: int) -> Touch:
+    def drawn(cls, chance: Random, length: int, division: int) -> Touch:
         """The draws of a section of `length` ticks; a stroke's draw goes by its place, so that another stroke
         that comes, goes or moves leaves it as it is."""
         ticks = max(1, 4 * division // 96)
         shape = (LIMBS + 1, length // ticks + 1)
-        return cls(np.frombuffer(chance.bytes(shape[0] * shape[1]), np.uint8).reshape(shape), ticks)
+        return cls(np.frombuffer(chance.randbytes(shape[0] * shape[1]), np.uint8).reshape(shape), ticks)
 
     def at(self, limb: NDArray[np.int8], place: Ints) -> Bytes:
         """The draws of strokes at places of the section, as an array of its own."""

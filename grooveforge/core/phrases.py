@@ -102,7 +102,7 @@ class Phrases:
         chance = generator(self.song.seed, section.part, section.statement, "fill")
         fills: list[tuple[Fraction, Fill]] = []
         for end, leads_to in _fill_places(section, after):
-            draw = float(chance.random())
+            draw = chance.random()
             if leads_to is None and self.song.final != HIT:
                 self._say(section, end, 'is left out: nothing comes after it but the end (final = "hit")')
                 continue

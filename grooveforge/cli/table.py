@@ -1,0 +1,28 @@
+"""The commands, each in a module that is imported only when it is called."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "new": ("sheet", "Write a commented song sheet to start from."),
+    "render": ("render", "Turn a song sheet into MIDI and print its road map."),
+    "vary": ("vary", "Make one change to a drum MIDI file or a groove file."),
+    "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
+    "follow": ("riff", "Put the kick of a groove under a guitar riff."),
+    "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
+    "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
+    "grooves": ("library", "List the shipped grooves, or print one."),
+    "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
+    "undo": ("sheet", "Take back the last change that a command made to a sheet."),
+}
+"""Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""
+
+TAKE_RIFFS = ("follow", "start")
+"""Commands whose argument may be a typed riff, which may begin with a rest."""
+
+
+def command_of(name: str) -> Any:
+    """The function or group of a command."""
+    return getattr(import_module(f"grooveforge.cli.{COMMANDS[name][0]}"), name.replace("-", "_"))

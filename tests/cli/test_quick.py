@@ -1,0 +1,77 @@
+"""Plain words are read without typer, and mean what typer reads in them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from types import FunctionType
+from typing import Any
+
+import pytest
+import typer
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from grooveforge.cli.app import app
+from grooveforge.cli.quick import NotPlainError, plain_arguments
+from grooveforge.cli.table import COMMANDS, command_of
+
+PLAIN = {name: found for name in COMMANDS if isinstance(found := command_of(name), FunctionType)}
+
+SAID = (
+    "a.toml b.mid - -- x2 /2 --json --force -o --out out --channel 1 10 17 -1 --seed 0 7 --feel half --bars 2-4",
+    "--split surfaces --help --form --tempo 150 --meter 7/8 --section chorus --mode all accents --tag --nothing",
+)
+WORDS = st.lists(st.sampled_from(" ".join(SAID).split()), max_size=6)
+
+
+def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
+    """What typer would call a command with; None where it refuses the words or prints help."""
+    command = typer.main.get_command(app).get_command(None, name)  # type: ignore[attr-defined]  # our group
+    try:
+        context = command.make_context(name, list(words))
+    except (typer.Exit, Exception):
+        return None
+    return dict(context.params)
+
+
+@pytest.mark.parametrize("name", list(PLAIN))
+@settings(max_examples=60, deadline=None)
+@given(words=WORDS)
+def test_what_is_read_here_is_what_typer_reads(name: str, words: list[str]) -> None:
+    """Whenever words count as plain, typer takes them too, and gives each parameter the same value."""
+    try:
+        plain = plain_arguments(PLAIN[name], words)
+    except NotPlainError:
+        return
+    read = by_typer(name, words)
+    assert read is not None, "typer refuses these words"
+    for key, value in plain.items():
+        assert read[key] == value or str(read[key]) == str(value)
+    left = {key: value for key, value in read.items() if key not in plain}
+    defaults = (None, False, (), [], *(PLAIN[name].__defaults__ or ()))
+    assert all(value in defaults for value in left.values())
+
+
+@pytest.mark.parametrize("name", list(PLAIN))
+def test_every_plain_command_can_be_called_without_typer(name: str) -> None:
+    """Its signature says nothing that only typer understands: a missing argument is all that is wrong."""
+    command = typer.main.get_command(app).get_command(None, name)  # type: ignore[attr-defined]  # our group
+    words: list[str] = []
+    needed = [parameter for parameter in command.params if parameter.required]
+    for parameter in needed:
+        words += parameter.opts[:1] if parameter.param_type_name == "option" else []
+        words.append(str(next(iter(getattr(parameter.type, "choices", [])), "word")))
+    assert len(plain_arguments(PLAIN[name], words)) == len(needed)
+
+
+def test_a_render_imports_no_typer() -> None:
+    """The command line library is loaded for help and for what is wrong, not for what is plain."""
+    script = (
+        "import sys; from grooveforge.cli.main import main; "
+        "assert main(['inspect', 'patterns/grooves/gallop.toml']) == 0; "
+        "assert 'typer' not in sys.modules and 'mido' not in sys.modules and 'pretty_midi' not in sys.modules; "
+        "assert main(['inspect', '--nothing']) == 2; assert 'typer' in sys.modules"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
