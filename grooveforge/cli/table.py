@@ -13,6 +13,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "follow": ("riff", "Put the kick of a groove under a guitar riff."),
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
+    "preview": ("sound", "Write a song, a groove or a MIDI file as audio."),
+    "play": ("sound", "Play to a MIDI port, so that your own sampler sounds."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet."),
