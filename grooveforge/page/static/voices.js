@@ -50,6 +50,7 @@ function addPartials(out, partials, stroke, gain) {
     for (let i = 0; i < rows; i += 1) {
       const begin = i * width;
       const size = gain * level * Math.exp(fall * begin);
+      if (size < 1e-7) break; // nothing that a 16-bit sample could hold
       const a = size * Math.sin(turn * begin + phase);
       const b = size * Math.cos(turn * begin + phase);
       const many = Math.min(width, length - begin);
