@@ -15,6 +15,7 @@ from grooveforge.formats import keys
 from grooveforge.formats.key_values import FILL_EVERY, LEVEL_STEPS
 from grooveforge.formats.toml_values import truth
 from grooveforge.project.library import library_fills, library_grooves
+from grooveforge.sound import voices
 
 _WHERE = (keys.SONG, keys.PART, keys.ENTRY)
 """Places whose keys the page shows; those of groove files are edited in the text."""
@@ -90,7 +91,7 @@ def tables() -> dict[str, object]:
         "lanes": [*LANES],
         "grooves": [groove.name for groove in library_grooves() if groove.name],
         "keys": _key_rows(),
-        "voices": {},
+        "voices": voices.table(),
         "surface_names": {str(SURFACE_CODES[surface.name]): surface.name for surface in SURFACES},
         "bands": [{"name": band.name, "low": band.low, "high": band.high} for band in BANDS],
     }

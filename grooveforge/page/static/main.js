@@ -47,6 +47,7 @@ async function begin() {
   song.onplay = () => player.play();
   if (!matchMedia("(prefers-reduced-motion: reduce)").matches) player.frames.push((_, share) => song.within(share));
   store.watch(["besides"], () => song.open());
+  setTimeout(() => player.warm(), 600);
   const midi = new MidiOut(store, player);
   const sentence = new Sentence(store, player, at("playing"), [midi.element]);
   new Glance(store, at("glance"));

@@ -4,6 +4,7 @@ import { makeBank } from "./bank.js";
 import { mix } from "./mixer.js";
 import { CLICK, DRUM, RIFF, Stream, barIn } from "./stream.js";
 
+const RATE = 44100; // samples a second, as in the WAV; known before the browser gives its audio out
 const WINDOW = 0.2; // seconds mixed at once
 const AHEAD = 1.0; // seconds mixed before they sound
 const AHEAD_HIDDEN = 2.5; // a page out of sight is woken once a second
@@ -11,11 +12,17 @@ const WAKE = 50; // ms
 const SOONEST = 0.06; // seconds from now that a change needs to be ready
 const LONGEST_RING = 4; // seconds that a stroke may be remembered for its tail
 const BUSES = [DRUM, CLICK, RIFF];
+const VELOCITIES = 128;
+const LOUD = 110; // the velocity of clicks and riff tones
+const SLICE = 8; // ms of making voices at a time
+const later = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 20));
 
 export class Player {
   constructor(store) {
     this.store = store;
     this.context = null;
+    this.rate = RATE;
+    this.bank = makeBank(store.now.tables.voices, RATE);
     this.nodes = [];
     this.taps = []; // listeners (kind, left, right, first sample) to what was mixed
     this.frames = []; // listeners (bar, share of it) to where the sound is, every frame
@@ -41,9 +48,7 @@ export class Player {
 
   async ready() {
     if (!this.context) {
-      this.context = new AudioContext({ latencyHint: "interactive" });
-      this.rate = this.context.sampleRate;
-      this.bank = makeBank(this.store.now.tables.voices, this.rate);
+      this.context = new AudioContext({ latencyHint: "interactive", sampleRate: RATE });
       this.master = this.context.createGain();
       this.master.connect(this.context.destination);
       this.gains = Object.fromEntries(BUSES.map((kind) => [kind, this.context.createGain()]));
@@ -57,10 +62,11 @@ export class Player {
   async play(bar = this.store.now.bar) {
     await this.ready();
     this.halt();
-    const start = Math.ceil((this.context.currentTime + 0.12) * this.rate) / this.rate;
-    this.zero = start; // the audio clock at output second 0
+    const stream = new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
+    for (const event of stream.until(AHEAD)) this.voice(event); // made before the clock is read, so that nothing begins late
+    this.zero = Math.ceil((this.context.currentTime + 0.1) * this.rate) / this.rate; // the audio clock at output second 0
     this.mixed = 0; // samples mixed so far
-    this.stream = new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
+    this.stream = stream;
     this.store.set({ playing: true, place: this.placeAt(0) });
     this.timer = setInterval(() => this.fill(), WAKE);
     this.fill();
@@ -104,7 +110,9 @@ export class Player {
   /** Mixes one window of every bus that has something to say and hands it to the audio clock. */
   window(length) {
     const start = this.mixed;
-    const fresh = this.stream.until((start + length) / this.rate);
+    this.stream.until((start + length) / this.rate);
+    const fresh = this.stream.read.filter((event) => !event.given && event.at * this.rate < start + length);
+    for (const event of fresh) event.given = true;
     this.follow(fresh, null);
     for (const kind of BUSES) {
       const events = this.stream.read.filter((event) => event.kind === kind);
@@ -127,20 +135,45 @@ export class Player {
   }
 
   columns(events) {
-    const bank = this.bank;
     return {
       at: Float64Array.from(events, (event) => Math.round(event.at * this.rate)),
-      surface: Int16Array.from(events, (event) => (event.kind === DRUM ? event.surface : event.kind === CLICK ? bank.clickCode(event.strong) : bank.riffCode(event.strong, event.muted))),
-      velocity: Uint8Array.from(events, (event) => event.velocity ?? 110),
+      until: Float64Array.from(events, (event) => (event.until === undefined ? Infinity : Math.round(event.until * this.rate))),
+      surface: Int16Array.from(events, (event) => this.code(event)),
+      velocity: Uint8Array.from(events, (event) => event.velocity ?? LOUD),
       variant: Uint8Array.from(events, (event) => event.variant ?? (event.variant = this.turn(event))),
     };
+  }
+
+  /** The code of what sounds: a surface, a click or a tone of the riff. */
+  code(event) {
+    if (event.kind === DRUM) return event.surface;
+    return event.kind === CLICK ? this.bank.clickCode(event.strong) : this.bank.riffCode(event.strong, event.muted);
+  }
+
+  voice(event) {
+    event.variant ??= this.turn(event);
+    return this.bank(this.code(event), event.velocity ?? LOUD, event.variant);
+  }
+
+  /** Makes the voices of the song one by one while nothing else is to do, those that sound first before the others. */
+  warm() {
+    const { surface, velocity } = this.store.now.view.events;
+    const wanted = [...new Set(Array.from(surface, (code, i) => code * VELOCITIES + velocity[i]))];
+    const rest = wanted.flatMap((key) => Array.from({ length: this.bank.variants }, (_, variant) => [Math.floor(key / VELOCITIES), key % VELOCITIES, variant]));
+    const next = () => {
+      const began = performance.now();
+      while (rest.length && performance.now() - began < SLICE) this.bank(...rest.shift());
+      if (rest.length) later(next);
+    };
+    later(next);
   }
 
   /** Strokes of one surface take its voices in turn. */
   turn(event) {
     this.turns ??= {};
-    this.turns[event.surface] = (this.turns[event.surface] ?? -1) + 1;
-    return this.turns[event.surface] % this.bank.variants;
+    const code = this.code(event);
+    this.turns[code] = (this.turns[code] ?? -1) + 1;
+    return this.turns[code] % this.bank.variants;
   }
 
   /** Another song is in view: it sounds from the next bar line on, without a stop. */
