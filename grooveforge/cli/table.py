@@ -7,6 +7,7 @@ from typing import Any
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("sheet", "Write a commented song sheet to start from."),
+    "start": ("choose", "Offer grooves under a riff and write a sheet with one."),
     "render": ("render", "Turn a song sheet into MIDI and print its road map."),
     "vary": ("vary", "Make one change to a drum MIDI file or a groove file."),
     "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
@@ -14,6 +15,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "check": ("check", "Say what no one can play, and the smallest change that helps."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
+    "options": ("choose", "Show alternatives for a return, and take one."),
+    "plan": ("choose", "Lay unlike answers over a whole song, and take one."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),

@@ -237,8 +237,8 @@ def _beats(back: Return, triple: bool, plain: Given) -> Iterator[dict[str, Any]]
 def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
     """Where the hand may stand, bar by bar, with how a sheet says it; first of all as in the statement before.
 
-    It stands on one surface, on two in equal parts, or on another for the last quarter or the last two bars, always from
-    a contained one to a more open one. Surfaces that the kit lacks are left out.
+    It stands on one surface, on two in equal parts, or on another for the last quarter or the last two bars, always
+    from a contained one to a more open one. Surfaces that the kit lacks are left out.
     """
     bars = back.bars
     stood = back.stood_before()
