@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "preview": ("sound", "Write a song, a groove or a MIDI file as audio."),
     "play": ("sound", "Play to a MIDI port, so that your own sampler sounds."),
     "grooves": ("library", "List the shipped grooves, or print one."),
+    "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),
