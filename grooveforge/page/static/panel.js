@@ -46,8 +46,9 @@ export class Panel {
     refill(
       place,
       make("p", { class: "choices" },
-        bit("In ", scope, ", "), bit("the feel is ", this.choice(section, "feel", feelWords), ";"), bit(" the kick: ", this.choice(section, "kick", kickWords), ";"),
-        " ", this.hand(section), " ", bit(" with subdivision ", this.choice(section, "subdivision"), ";"), bit(" an ending of its own: ", this.choice(section, "ending"), ".")),
+        bit("In ", scope, ","), " ", bit("the feel is ", this.choice(section, "feel", feelWords), ";"), " ",
+        bit("the kick: ", this.choice(section, "kick", kickWords), ";"), " ", this.hand(section), " ",
+        bit("with subdivision ", this.choice(section, "subdivision"), ";"), " ", bit("an ending of its own: ", this.choice(section, "ending"), ".")),
       this.ownKeys(section),
       this.further(section),
       this.answers.element(section),
