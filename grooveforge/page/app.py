@@ -15,6 +15,7 @@ from starlette.routing import Route
 
 from grooveforge.errors import GrooveForgeError
 from grooveforge.formats import keys
+from grooveforge.page.answers import Answers
 from grooveforge.page.assets import KINDS, Asset, Assets
 from grooveforge.page.downloads import DOWNLOADS
 from grooveforge.page.faults import RefusedError, refusal, sheet_refusal
@@ -22,6 +23,10 @@ from grooveforge.page.security import Guard
 from grooveforge.page.session import Keys, Session
 from grooveforge.page.tables import tables
 from grooveforge.page.wire import compact
+from grooveforge.project.choices import MEDIUM
+
+LONGEST_NUMBER = 9
+"""Figures of a number in an address."""
 
 Body = dict[str, object]
 Write = Callable[[Session, Body], bytes | None]
@@ -36,6 +41,7 @@ class App:
 
     def __init__(self, session: Session, assets: Assets, token: str) -> None:
         self.session, self.assets, self.token = session, assets, token
+        self.answers = Answers(session)
         self.tables = compact(tables())
         self._index: tuple[bytes, bytes] = b"", b""
 
@@ -47,6 +53,7 @@ class App:
             Route("/api/state", self.state),
             Route("/api/tables", self.all_tables),
             Route("/api/findings", self.findings),
+            Route("/api/options", self.options),
             Route("/api/download/{name}", self.download),
             *(Route(f"/api/{name}", self.writer(write), methods=["POST"]) for name, write in WRITES.items()),
         ]
@@ -68,7 +75,7 @@ class App:
 
     def state(self, request: Request) -> Response:
         known = request.query_params.get("revision", "")
-        return _json(self.session.news(int(known)) if known.isdecimal() and len(known) < 12 else self.session.state())
+        return _json(self.session.news(_whole(request.query_params, "revision")) if known else self.session.state())
 
     def all_tables(self, _: Request) -> Response:
         return _json(self.tables)
@@ -76,15 +83,20 @@ class App:
     def findings(self, _: Request) -> Response:
         return _json(self.session.findings())
 
+    def options(self, request: Request) -> Response:
+        asked = request.query_params
+        amount = asked.get("amount", MEDIUM)
+        try:
+            return _json(self.answers.options(_whole(asked, "section"), amount, _whole(asked, "count", 5)))
+        except GrooveForgeError as error:
+            raise self.session.refused(error) from error
+
     def download(self, request: Request) -> Response:
         name = request.path_params["name"]
         if name not in DOWNLOADS:
             raise refusal(404, "there is nothing of that name", allowed=", ".join(DOWNLOADS))
-        make = DOWNLOADS[name]
-        if make is None:
-            raise refusal(501, f"{name} is not there yet in this version")
         try:
-            made = make(self.session.sheet)
+            made = DOWNLOADS[name](self.session.sheet)
         except GrooveForgeError as error:
             raise self.session.refused(error) from error
         plain = made.name.encode("ascii", "replace").decode().replace("?", "_").replace('"', "_").replace("\\", "_")
@@ -103,6 +115,16 @@ class App:
     def _written(self, write: Write, body: Body) -> bytes:
         own = write(self.session, body)
         return self.session.state() if own is None else own
+
+
+def _whole(asked: Mapping[str, str], name: str, default: int | None = None) -> int:
+    """A whole number of an address."""
+    said = asked.get(name, "")
+    if not said and default is not None:
+        return default
+    if not said.isascii() or not said.isdecimal() or len(said) > LONGEST_NUMBER:
+        raise refusal(400, f"{name} is a whole number", found=said[:80])
+    return int(said)
 
 
 def _json(data: bytes, status: int = 200) -> Response:

@@ -1,4 +1,4 @@
-"""What the page hands over: the song as MIDI, whole or by section, as files by name."""
+"""What the page hands over: the song as MIDI, whole or by section, as a chart and as sound."""
 
 from __future__ import annotations
 
@@ -8,10 +8,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from grooveforge.core.perform import perform
 from grooveforge.errors import UsageError
 from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, charted_bytes
+from grooveforge.project.heard import Heard
+from grooveforge.project.previewing import PreviewOptions, preview_of
 from grooveforge.project.rendering import render
-from grooveforge.project.sheets import Sheet
+from grooveforge.project.sheets import Sheet, arranged
 
 
 @dataclass(frozen=True)
@@ -52,13 +55,19 @@ def chart_musicxml(sheet: Sheet) -> Download:
     return Download(f"{sheet.stem}.musicxml", kind, charted_bytes(sheet.data, sheet.path, MUSICXML).data)
 
 
-DOWNLOADS: Mapping[str, Callable[[Sheet], Download] | None] = MappingProxyType(
+def song_wav(sheet: Sheet) -> Download:
+    """The song with the built-in voices."""
+    heard = Heard(perform(arranged(sheet)), sheet.path)
+    return Download(f"{sheet.stem}.wav", "audio/wav", bytes(preview_of(heard, PreviewOptions()).data))
+
+
+DOWNLOADS: Mapping[str, Callable[[Sheet], Download]] = MappingProxyType(
     {
         "song.mid": song_midi,
         "sections.zip": sections_zip,
         "chart.html": chart_html,
         "chart.musicxml": chart_musicxml,
-        "song.wav": None,
+        "song.wav": song_wav,
     }
 )
-"""What is made of a sheet, by the address it is asked for; None: not there yet in this version."""
+"""What is made of a sheet, by the address it is asked for."""

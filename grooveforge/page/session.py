@@ -252,6 +252,11 @@ class Session:
         }
         return set_keys(self.text, rows)
 
+    def place(self, section: int) -> tuple[Sheet, int, str]:
+        """The sheet in force, and a section's entry of the form and its name."""
+        with self.lock:
+            return self.sheet, self.entry_of(section), self.song.shown.arrangement.sections[section].name
+
     def entry_of(self, section: int) -> int:
         """The entry of the form that a section of the song is a statement of."""
         rows = [index for index, entry in enumerate(self.song.shown.sheet.song.form) for _ in range(entry.repeat)]

@@ -109,11 +109,16 @@ def options(sheet: Sheet, section: str, amount: str = MEDIUM, count: int = 5) ->
     UsageError
         When there is no such section, it is no return, it is fixed, or the amount or count is none.
     """
+    return options_at(sheet, entry_of(sheet, section), section, amount, count)
+
+
+def options_at(sheet: Sheet, entry: int, section: str, amount: str = MEDIUM, count: int = 5) -> Options:
+    """As `options`, for the section of an entry of the form, from 0; errors call it `section`."""
     if amount not in AMOUNTS:
         raise UsageError("no such amount", found=repr(amount), allowed=", ".join(AMOUNTS))
     if count < 1:
         raise UsageError("at least one option can be asked for", found=str(count))
-    back = find_return(sheet.song, arranged(sheet), entry_of(sheet, section), section)
+    back = find_return(sheet.song, arranged(sheet), entry, section)
     search = Search(back, Trier(sheet.profile), sheet.key_map, AMOUNTS[amount])
     shown = search.shown(count)
     notes = () if len(shown) == count else (_fewer(back, AMOUNTS[amount], len(shown)),)

@@ -6,6 +6,7 @@ import io
 import threading
 import tomllib
 import tracemalloc
+import wave
 import zipfile
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from grooveforge import files
 from grooveforge.errors import GrooveForgeError
 from grooveforge.page.history import History
 from grooveforge.page.opening import session_of
+from grooveforge.page.view import Shown
+from grooveforge.project.options import options
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import read_sheet
 from tests.page.inprocess import SHEET, Desk, desk
@@ -356,3 +359,41 @@ def test_the_state_has_what_the_page_needs(page: Desk) -> None:
     )
     assert set(section.split()) <= set(song["sections"][0])
     assert set(song["events"]) == {"tick", "time", "surface", "velocity", "kind", "line", "new"}
+
+
+# -- options and plans -----------------------------------------------------------------------------------
+
+
+def test_options_are_those_of_the_command(page: Desk) -> None:
+    """Ranked options for a return, each of which can be heard and taken and then plays what was offered."""
+    found = page.get("/api/options?section=2&amount=large&count=3").json()["options"]
+    assert [row["rank"] for row in found] == list(range(1, len(found) + 1))
+    sheet = read_sheet(str(page.path))
+    assert found == options(sheet, "verse 2", "large", 3).facts()["options"]
+    for row in found:
+        heard = page.post("/api/hear", {"section": 2, "changes": row["changes"]}).json()["song"]
+        taken = page.post("/api/take", {"section": 2, "changes": row["changes"]}).json()["song"]
+        assert heard["events"] == taken["events"]
+        assert heard["events"] != Shown.of(sheet).view()["events"]
+        page.post("/api/undo")
+
+
+@pytest.mark.parametrize("asked", ["section=0", "section=9", "section=x", "section=-1", "", "section=2&amount=huge"])
+def test_what_has_no_options_is_told(page: Desk, asked: str) -> None:
+    """A first statement, a section that is not there, no number: one sentence."""
+    answer = page.get(f"/api/options?{asked}")
+    assert answer.status_code in (400, 422)
+    assert answer.json()["error"]["message"]
+
+
+def test_a_wav_is_handed_over(page: Desk) -> None:
+    """The whole song, 16 bits, 44,100 Hz, stereo (read by the standard library)."""
+    with wave.open(io.BytesIO(page.get("/api/download/song.wav").content)) as sound:
+        assert (sound.getnchannels(), sound.getsampwidth(), sound.getframerate()) == (2, 2, 44100)
+        assert sound.getnframes() / 44100 >= page.state()["song"]["seconds"]
+
+
+def test_a_chart_is_handed_over(page: Desk) -> None:
+    """Notation in MusicXML, and a page that names the song, with the library that engraves or without it."""
+    assert b"<score-partwise" in page.get("/api/download/chart.musicxml").content
+    assert "Lamp Keepers" in page.get("/api/download/chart.html").text
