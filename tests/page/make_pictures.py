@@ -1,6 +1,6 @@
 """The pictures of the page in the README: ``python -m tests.page.make_pictures`` writes them anew into ``.docs/``.
 
-The real server on a demo song, a bar of the last chorus sounding and its controls open, in light and dark.
+The real server on a demo song that plays: the page's beginning in light, the last chorus being changed in dark.
 """
 
 from __future__ import annotations
@@ -22,18 +22,21 @@ SECTION = 8
 
 
 def picture(browser: Browser, url: str, scheme: Literal["light", "dark"], path: Path) -> None:
-    """One picture in a colour scheme, with a bar sounding."""
+    """One picture, with a bar sounding: the page's beginning in light, the last chorus and its controls in dark."""
     context = browser.new_context(viewport=SIZE, color_scheme=scheme, reduced_motion="reduce")
     page = context.new_page()
     page.goto(url)
     until(page, "globalThis.grooveforge")
-    page.get_by_role("button", name="change last chorus", exact=True).click()
-    page.evaluate("index => grooveforge.store.set({ bar: grooveforge.store.now.view.sections[index].bar })", SECTION)
-    page.locator(f"#section-{SECTION}").scroll_into_view_if_needed()
+    section = SECTION if scheme == "dark" else 0
+    if section:
+        page.get_by_role("button", name="change last chorus", exact=True).click()
+    page.evaluate("index => grooveforge.store.set({ bar: grooveforge.store.now.view.sections[index].bar })", section)
     page.locator("#play").click()
     until(page, "grooveforge.store.now.place?.bar === grooveforge.store.now.bar + 1")
     page.evaluate("document.activeElement.blur()")
-    page.evaluate("scrollTo({ top: 0 })")
+    page.evaluate(
+        "index => index ? document.getElementById(`section-${index}`).scrollIntoView() : scrollTo(0, 0)", section
+    )
     page.wait_for_timeout(300)
     page.screenshot(path=path)
     context.close()

@@ -74,7 +74,7 @@ export class Actions {
     this.say(second ? `Now: ${answers.words}.` : "Now: as it was.");
     if (answers.kind !== "edit") return;
     const state = await this.asked(() => (second ? this.api.redo() : this.api.undo()));
-    if (state) this.store.set({ state: { ...state, song: this.store.now.view } });
+    if (state) this.store.set({ state: { ...state, song: this.store.now.view, findings_known: true } });
   }
 
   /** Plays changes without keeping them; `take` keeps them. */
@@ -99,7 +99,7 @@ export class Actions {
   async save(force = false) {
     try {
       const state = await this.api.save(force);
-      this.store.set({ state: { ...state, song: this.store.now.state.song }, trouble: null });
+      this.store.set({ state: { ...state, song: this.store.now.state.song, findings_known: true }, trouble: null });
       this.say("Saved.");
     } catch (error) {
       if (error instanceof Refusal && error.status === 409) this.store.set({ state: { ...this.store.now.state, on_disk_changed: true } });

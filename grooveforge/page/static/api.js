@@ -33,6 +33,7 @@ class Server {
 
   state = () => this.read("api/state");
   news = (revision) => this.read(`api/state?revision=${revision}`);
+  findings = () => this.read("api/findings");
   tables = () => this.read("api/tables");
   change = (change) => this.write("api/change", change);
   text = (text) => this.write("api/text", { text });

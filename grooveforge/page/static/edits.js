@@ -12,7 +12,8 @@ export class Edits {
     this.place = place;
     this.notices = notices;
     store.watch(["state", "answers"], () => this.build());
-    store.watch(["state", "trouble", "view"], () => this.tell());
+    store.watch(["state", "trouble", "view", "findings"], () => this.tell());
+    store.watch(["state"], () => this.findings());
     if (store.api) setInterval(() => this.news(), NEWS_EVERY);
   }
 
@@ -56,12 +57,26 @@ export class Edits {
         make("button", { type: "button", id: "reload", class: "word", onclick: () => this.actions.reload() }, "read it again"), " (undo brings this text back) or ",
         make("button", { type: "button", id: "overwrite", class: "word", onclick: () => this.actions.save(true) }, "write this text over it")));
     }
-    if (view.findings.length) {
+    if (view.findings?.length) {
       lines.push(make("p", { class: "findings" }, `No one can play this as it stands in ${view.findings.length === 1 ? "one place" : `${view.findings.length} places`}: `,
         ...view.findings.slice(0, 6).flatMap((finding, i) => [i ? ", " : "", make("a", { href: `#section-${view.bars[finding.bar - 1]?.section ?? 0}` }, `bar ${finding.bar}`)]), "."));
     }
     for (const warning of state.warnings) lines.push(make("p", { class: "warning" }, warning));
     refill(this.notices, ...lines);
+  }
+
+  /** What no one can play takes a while to find; it comes behind the answer that it belongs to. */
+  async findings() {
+    const { state } = this.store.now;
+    if (!this.store.api || state.findings_known !== false) return;
+    try {
+      const { revision, findings } = await this.store.api.findings();
+      if (revision !== this.store.now.state.revision) return;
+      this.store.now.state.song.findings = findings;
+      this.store.set({ findings });
+    } catch {
+      // The next answer asks again.
+    }
   }
 
   /** Asks whether the sheet changed on disk. */

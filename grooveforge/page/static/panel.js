@@ -4,7 +4,7 @@ import { Answers } from "./answers.js";
 import { capital, feelWords, make, refill, select, valueWords } from "./words.js";
 
 const FIRST = ["feel", "kick", "timekeeper", "subdivision", "ending"];
-const SAID_ELSEWHERE = new Set([...FIRST, "form", "title", "seed", "key_map", "profile", "final", "count_in", "repeat"]);
+const SAID_ELSEWHERE = new Set([...FIRST, "form", "title", "seed", "key_map", "profile", "final", "count_in", "repeat", "part"]);
 
 /** Choices of a key: what the tables list for it. */
 function choicesOf(tables, name) {
@@ -12,6 +12,12 @@ function choicesOf(tables, name) {
   const listed = { feel: tables.feels, kick: tables.kicks, subdivision: tables.subdivisions, ending: tables.endings, fill: tables.fills, arrival: tables.arrivals, spelling: tables.spellings }[name];
   const values = row?.values ?? listed;
   return Array.isArray(values) ? values : values ? [...new Set(Object.values(values).flat())] : null;
+}
+
+/** What holds where nothing is said, if that is one of the choices. */
+function defaultOf(tables, name, choices) {
+  const value = tables.keys.find((key) => key.name === name)?.default;
+  return choices.some((choice) => choice === value) ? value : null;
 }
 
 export class Panel {
@@ -40,8 +46,9 @@ export class Panel {
     refill(
       place,
       make("p", { class: "choices" },
-        bit("In ", scope, ", "), bit("the feel is ", this.choice(section, "feel", feelWords), ";"), bit(" the kick: ", this.choice(section, "kick", kickWords), ";"),
-        " ", this.hand(section), " ", bit(" with subdivision ", this.choice(section, "subdivision"), ";"), bit(" an ending of its own: ", this.choice(section, "ending"), ".")),
+        bit("In ", scope, ","), " ", bit("the feel is ", this.choice(section, "feel", feelWords), ";"), " ",
+        bit("the kick: ", this.choice(section, "kick", kickWords), ";"), " ", this.hand(section), " ",
+        bit("with subdivision ", this.choice(section, "subdivision"), ";"), " ", bit("an ending of its own: ", this.choice(section, "ending"), ".")),
       this.ownKeys(section),
       this.further(section),
       this.answers.element(section),
@@ -61,7 +68,7 @@ export class Panel {
 
   choice(section, key, words = valueWords) {
     const choices = choicesOf(this.store.now.tables, key) ?? [];
-    const now = section.settings[key] ?? (key === "feel" ? section.feel : null);
+    const now = section.settings[key] ?? (key === "feel" ? section.feel : defaultOf(this.store.now.tables, key, choices));
     const listed = choices.map((value) => [value, words(value)]);
     if (now === null || now === undefined) listed.unshift([null, "not set"]);
     return select({ id: `set-${key}`, "aria-label": capital(key) }, listed, now ?? null, (value) => this.put(section, key, value));
@@ -116,9 +123,9 @@ export class Panel {
   keyRow(section, row) {
     const value = section.settings[row.name] ?? null;
     const id = `key-${row.name}`;
-    const choices = choicesOf(this.store.now.tables, row.name) ?? (row.default === true || row.default === false ? [true, false] : null);
+    const choices = choicesOf(this.store.now.tables, row.name);
     const field = choices
-      ? select({ id }, [...choices.map((choice) => [choice, valueWords(choice)])], value ?? row.default ?? null, (chosen) => this.put(section, row.name, chosen))
+      ? select({ id }, options(choices, row), value ?? defaultOf(this.store.now.tables, row.name, choices), (chosen) => this.put(section, row.name, chosen))
       : make("input", { id, type: "text", value: value === null ? "" : written(value), placeholder: row.default === null || row.default === undefined ? "" : valueWords(row.default),
         autocomplete: "off", spellcheck: "false", onchange: (event) => this.put(section, row.name, read(event.target.value)) });
     return make("div", { class: "key" }, make("label", { for: id }, row.name.replaceAll("_", " ")), field, make("span", { class: "what" }, row.what ?? ""));
@@ -129,6 +136,12 @@ export class Panel {
     return make("div", { class: "panel" }, make("p", {}, "This file plays and shows the song; it changes nothing. What holds here:"),
       make("ul", { class: "settings" }, ...rows.map(([key, value]) => make("li", {}, `${key.replaceAll("_", " ")}: ${valueWords(value)}`))), this.files(section));
   }
+}
+
+/** Choices with their words; where none of them holds by itself, what does stands first. */
+function options(choices, row) {
+  const listed = choices.map((choice) => [choice, valueWords(choice)]);
+  return choices.includes(row.default) ? listed : [[null, valueWords(row.default)], ...listed];
 }
 
 const bit = (...children) => make("span", { class: "bit" }, ...children);

@@ -136,6 +136,7 @@ export class Player {
 
   columns(events) {
     return {
+      level: this.store.now.view.level ?? 1,
       at: Float64Array.from(events, (event) => Math.round(event.at * this.rate)),
       until: Float64Array.from(events, (event) => (event.until === undefined ? Infinity : Math.round(event.until * this.rate))),
       surface: Int16Array.from(events, (event) => this.code(event)),

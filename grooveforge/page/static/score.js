@@ -111,7 +111,7 @@ function strokes(view, section, row, largest) {
 function findingMarks(view, row) {
   return row.bars
     .map(({ bar, x }) => {
-      const found = view.findings.filter((finding) => finding.bar === bar.bar);
+      const found = (view.findings ?? []).filter((finding) => finding.bar === bar.bar);
       return found.map((finding) => `<text class="finding" x="${short(x + (finding.beat - 1) * view.division * row.scale + 2)}" y="${TOP.numbers + 2}">!</text>`).join("");
     })
     .join("");

@@ -43,10 +43,10 @@ export class Sentence {
     refill(
       this.place,
       make("p", { class: "first" },
-        bit(this.play, words(" from "), this.from), bit(words(" at bar "), this.bar, words(",")),
-        bit(words(" loop "), this.loop, words(",")), bit(words(" at "), this.rate), bit(words(" of the tempo, with "), this.click, words(",")),
-        bit(words(" "), this.count, words("."))),
-      make("p", { class: "second" }, this.now, words("You hear "), ...this.lines, this.riffPart, bit(words(" with loudness "), this.volume), " ", ...this.extras,
+        bit(this.play, words(" from "), this.from), " ", bit(words("at bar "), this.bar, words(",")), " ",
+        bit(words("loop "), this.loop, words(",")), " ", bit(words("at "), this.rate), " of the tempo, ", bit(words("with "), this.click, words(",")), " ",
+        bit(this.count, words("."))),
+      make("p", { class: "second" }, this.now, words("You hear "), ...this.lines, this.riffPart, " ", bit(words("with loudness "), this.volume), " ", ...this.extras,
         make("span", { class: "hints" }, make("kbd", {}, "space"), " plays, ", make("kbd", {}, "?"), " lists the keys")),
     );
   }

@@ -15,7 +15,7 @@ export class SongView {
     this.blocks = [];
     this.width = 0;
     this.undrawn = new Set();
-    store.watch(["view"], () => this.build());
+    store.watch(["view", "findings"], () => this.build());
     store.watch(["chosen", "state", "tables", "answers"], () => this.open());
     store.watch(["bar"], () => this.startMark());
     store.watch(["place", "playing"], () => this.follow());
@@ -99,7 +99,7 @@ export class SongView {
     if (section.fixed) facts.push(section.fixed === true ? "kept as it is" : `kept: ${valueWords(section.fixed)}`);
     const changes = section.differences.map((difference) => difference.in_words).join("; ");
     const before = section.against === null || section.against === undefined ? null : view.sections[section.against];
-    const findings = view.findings.filter((finding) => finding.bar >= section.bar && finding.bar < section.bar + section.bars);
+    const findings = (view.findings ?? []).filter((finding) => finding.bar >= section.bar && finding.bar < section.bar + section.bars);
     const open = this.store.now.chosen === section.index;
     refill(
       block.heading,

@@ -6,7 +6,6 @@
 export const CLICK = "click";
 export const RIFF = "riff";
 export const DRUM = "drum";
-const CHOKE = 9; // the kind of a stroke that is damped an eighth after it sounds (core/kit.py)
 const SAME_STROKE = 0.025; // seconds; a stroke pulled before the bar line is not struck again behind it
 
 /** Index of the first of `times` (rising) that is at least `time`. */
@@ -124,13 +123,13 @@ export class Stream {
     const from = song(Math.max(leg.done, leg.out));
     const until = song(to);
     const out = (time) => leg.out + (time - leg.song) / leg.rate;
-    const { time, surface, velocity, line, kind } = view.events;
+    const { time, surface, velocity, line, until: damped } = view.events;
     for (let i = firstAt(time, from); i < time.length && time[i] < until - 1e-9; i += 1) {
       if (silent.has(line[i])) continue;
       const at = out(time[i]);
       if (this.struck(surface[i], at, leg)) continue;
       const event = { at, kind: DRUM, surface: surface[i], velocity: velocity[i], line: line[i] };
-      if (kind[i] === CHOKE) event.until = at + 30 / barAt(view, time[i]).tempo / leg.rate;
+      if (damped?.[i] !== undefined && damped[i] !== null) event.until = out(damped[i]);
       fresh.push(event);
     }
     if (click) {
