@@ -49,6 +49,7 @@ class Place:
     Parameters
     ----------
     reason : why. first, last : instants of the passage. limbs : leading (0) and other (1) of the chain `name`.
+    wrong : the instants of it at which a stroke is one too many.
     """
 
     reason: Reason
@@ -56,6 +57,12 @@ class Place:
     last: int
     limbs: tuple[int, ...]
     name: str
+    wrong: frozenset[int]
+
+    @classmethod
+    def at(cls, reason: Reason, instant: int, limbs: tuple[int, ...], name: str) -> Place:
+        """One of a single instant."""
+        return cls(reason, instant, instant, limbs, name, frozenset((instant,)))
 
 
 @dataclass(frozen=True)
@@ -109,7 +116,7 @@ def places(passage: Passage, hands: Assigned, feet: Assigned) -> list[Place]:
     taken: set[int] = set()
     for place in found:
         spots = set(_instants(place, hands if place.name == HANDS else feet))
-        if place.first not in taken and not spots <= taken:
+        if not place.wrong <= taken:
             kept.append(place)
         taken |= spots
     return sorted(kept, key=lambda place: place.first)
@@ -129,18 +136,19 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
     for at, (option, steps) in enumerate(zip(assigned.taken, assigned.steps)):
         instant = int(assigned.work.group[at])
         if (dropped := _dropped(option.dropped, assigned.name)) is not None:
-            yield Place(dropped, instant, instant, _limbs_of(dropped, option.mask), assigned.name)
+            yield Place.at(dropped, instant, _limbs_of(dropped), assigned.name)
         for limb, step in enumerate(steps):
             if option.zones[limb] != NOTHING and step.limb.strokes == 1:
                 begun[limb] = instant
             for breach, reason in _REASONS:
-                if step.breach & breach:
-                    where = {Reason.RATE: begun[limb], Reason.CHOKE: grabbed[limb]}.get(reason, instant)
-                    place = Place(reason, where, instant if reason == Reason.RATE else where, (limb,), assigned.name)
-                    if reason == Reason.RATE:
-                        runs.append(place)
-                    else:
-                        yield place
+                if not step.breach & breach:
+                    continue
+                if reason == Reason.RATE:
+                    wrong = frozenset((instant,))
+                    runs.append(Place(reason, begun[limb], instant, (limb,), assigned.name, wrong))
+                else:
+                    where = grabbed[limb] if reason == Reason.CHOKE else instant
+                    yield Place.at(reason, where, (limb,), assigned.name)
             if option.grabs[limb] != NOTHING:
                 grabbed[limb] = instant
     yield from _merged(runs)
@@ -151,7 +159,7 @@ def _unlike(assigned: Assigned) -> Iterator[Place]:
     for at in np.flatnonzero(assigned.work.written).tolist():
         if HAND_LETTERS.get(assigned.taken[at].mask) != LETTERS[int(assigned.work.written[at])]:
             instant = int(assigned.work.group[at])
-            yield Place(Reason.STICKING, instant, instant, (0, 1), assigned.name)
+            yield Place.at(Reason.STICKING, instant, (0, 1), assigned.name)
 
 
 _REASONS = (
@@ -170,7 +178,7 @@ def _dropped(codes: tuple[int, ...], name: str) -> Reason | None:
     return Reason.RATE if KICK in codes else Reason.HI_HAT_FOOT if PEDAL in codes else None
 
 
-def _limbs_of(reason: Reason, mask: int) -> tuple[int, ...]:
+def _limbs_of(reason: Reason) -> tuple[int, ...]:
     if reason == Reason.THREE_HANDS:
         return 0, 1
     return (1,) if reason == Reason.HI_HAT_FOOT else (0,)
@@ -182,7 +190,8 @@ def _merged(runs: list[Place]) -> Iterator[Place]:
     for run in sorted(runs, key=lambda place: place.first):
         if current is not None and run.first <= current.last:
             limbs = tuple(sorted({*current.limbs, *run.limbs}))
-            current = Place(Reason.RATE, current.first, max(current.last, run.last), limbs, run.name)
+            last, wrong = max(current.last, run.last), current.wrong | run.wrong
+            current = Place(Reason.RATE, current.first, last, limbs, run.name, wrong)
             continue
         if current is not None:
             yield current

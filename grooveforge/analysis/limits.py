@@ -24,7 +24,11 @@ Truths = NDArray[np.bool_]
 
 
 def possible(
-    strokes: NDArray[np.uint8] | Truths, surfaces: Sequence[str], step_seconds: float, profile: Profile, loop: bool = True
+    strokes: NDArray[np.uint8] | Truths,
+    surfaces: Sequence[str],
+    step_seconds: float,
+    profile: Profile,
+    loop: bool = True,
 ) -> Truths:
     """Which candidates pass the necessary limits of two hands and two feet.
 

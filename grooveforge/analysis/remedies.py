@@ -91,7 +91,8 @@ class _Trial:
         return low
 
     def _stands_at(self, bpm: int) -> bool:
-        return bpm < self.bpm and self.stands(self.marks(self.window, self.bpm / bpm), any_reason=False)
+        any_reason = self.mark[0] == Reason.STICKING  # whatever a written hand cannot do
+        return bpm < self.bpm and self.stands(self.marks(self.window, self.bpm / bpm), any_reason)
 
 
 def with_remedies(

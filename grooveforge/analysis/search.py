@@ -154,7 +154,6 @@ class Searcher:
         """The states after an instant, each by the cheapest way; of equals the first found."""
         reached: _Reached = {}
         anew = gap >= FORGOTTEN
-        doubled = 0 if anew else self.chain.doubled
         limit = MISSED if self.strict else _NEVER
         leads = {limb: [moved(self.chain, limb, gap, option.moves[0]) for option in options]
                  for limb in {state[0] for state in costs}}  # fmt: skip
@@ -165,10 +164,10 @@ class Searcher:
                 added = option.cost + lead.cost + other.cost
                 if added >= limit:
                     continue
-                if option.alternates and option.mask == state[2]:
-                    added += doubled
-                elif anew and option.mask == OTHER:
-                    added += 1
+                if anew:
+                    added += option.mask == OTHER
+                elif option.alternates and option.mask == state[2]:
+                    added += self.chain.doubled
                 new = (lead.limb, other.limb, option.mask)
                 old = reached.get(new)
                 if old is None or before + added < old[0]:
