@@ -93,7 +93,8 @@ def test_music21_reads_every_stroke(path: Path) -> None:
 
     data = chart(str(path), "musicxml")
     assert isinstance(data, bytes)
-    part = converter.parseData(data.decode(), format="musicxml").parts[0]
+    read: Any = converter.parseData(data.decode(), format="musicxml")
+    part = read.parts[0]
     measures = list(part.getElementsByClass(stream.Measure))
     assert [measure.number for measure in measures] == [bar.number for bar in score_of(path).bars]
     counts: Counter[Place] = Counter()

@@ -137,7 +137,8 @@ def test_hi_hat_marks() -> None:
         index: [mark.tag for mark in note.iterfind(".//technical/*")]
         for index, note in enumerate(n for n in measures(root)[1].iter("note") if n.find("rest") is None)
     }
-    assert technical == {0: [], 1: ["open"], 2: ["stopped"], 3: [], 4: ["half-muted"], 5: ["half-muted"], 6: ["stopped"]}
+    marked = {1: ["open"], 2: ["stopped"], 4: ["half-muted"], 5: ["half-muted"], 6: ["stopped"]}
+    assert technical == {0: [], 3: [], **marked}
 
 
 def test_stops_are_choked() -> None:
@@ -160,7 +161,8 @@ def test_tacet_bars_rest() -> None:
 def tempos(bar: Any) -> list[tuple[str | None, list[str]]]:
     """(tempo that sounds, numbers that are printed) of each change."""
     return [
-        (sound.get("tempo"), [item.text for item in sound.getparent().iter("per-minute")]) for sound in bar.iter("sound")
+        (sound.get("tempo"), [item.text for item in sound.getparent().iter("per-minute")])
+        for sound in bar.iter("sound")
     ]
 
 
@@ -170,7 +172,7 @@ def test_tempo_and_ramps() -> None:
     bars = measures(xml(sheet))
     assert tempos(bars[1]) == [("120", ["120"])]
     assert [sound for sound, _ in tempos(bars[5])] == ["120", "115", "110", "105"]
-    assert [printed for _, printed in tempos(bars[5])][0] == ["120"]
+    assert tempos(bars[5])[0][1] == ["120"]
     assert tempos(bars[6]) == [("100", ["100"])]
     assert [words.text for words in bars[5].iter("words")] == ["rit. to 100"]
     assert tempos(bars[9]) == [("120", ["120"])]
