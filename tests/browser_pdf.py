@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 BROWSER = "chromium"
 
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--no-pdf-header-footer",
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
+    "--disable-background-networking", "--disable-component-update", "--no-pdf-header-footer",
 )  # fmt: skip
 
 POINTS = 72 / 25.4

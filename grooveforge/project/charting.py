@@ -34,6 +34,7 @@ from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.engrave import PageSize, engraved, stacked
 from grooveforge.formats.engrave_key import key_cells
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
+from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.musicxml import musicxml
 from grooveforge.formats.part_performance import performance_of
 from grooveforge.formats.roadmap import RoadRow, bars_words, clock, road_map_text, road_rows, score_rows
@@ -143,22 +144,24 @@ def road_map_html(source: str, channel: int | None = None) -> str:
     return document(found.score.title, [_road_map(found)])
 
 
-def charted(source: str, kind: str, sticking: bool = False, channel: int | None = None) -> Charted:
-    """As `chart`, with what there is to say about it. `channel` is the drums' of a MIDI file, from 1."""
+def charted(
+    source: str, kind: str, sticking: bool = False, channel: int | None = None, key_map: KeyMap = GM
+) -> Charted:
+    """As `chart`, with what there is to say about it; `channel` (from 1) and `key_map` are a MIDI file's."""
     if kind not in KINDS:
         raise UsageError("no such kind of chart", found=repr(kind), allowed=", ".join(KINDS))
-    found = read_source(files.read_bytes(source), source, channel)
+    found = read_source(files.read_bytes(source), source, channel, key_map)
     if sticking:
         found = found.stuck()
     return Charted(_MAKERS[kind](found, sticking), len(found.score.bars), found.warnings)
 
 
-def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
+def read_source(data: bytes, source: str, channel: int | None = None, key_map: KeyMap = GM) -> Source:
     """The score of an input's bytes; `source` names it in errors."""
     kind = kind_of(data, source)
     try:
         if kind == MIDI:
-            found = _of_midi(data, source, channel)
+            found = _of_midi(data, source, channel, key_map)
         elif kind == GROOVE:
             found = _of_groove(read_groove_file(files.decode(data)), source)
         else:
@@ -178,14 +181,15 @@ def _of_arrangement(arrangement: Arrangement, profile: Profile, warnings: tuple[
     return Source(score, rows, under, arrangement.notes, warnings, performance_to_check(arrangement), profile)
 
 
-def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
+def _of_midi(data: bytes, source: str, channel: int | None, key_map: KeyMap) -> Source:
     file = read_smf(data)
-    part = read_drums(file, channel)
+    part = read_drums(file, channel, key_map)
     score = part_score(part, file, Path(stem_of(source)).stem)
     facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
     rows = tuple(score_rows(score, facts))
     profile = profile_finder(folder_of(source))(DEFAULT_PROFILE)
-    return Source(score, rows, bars_words(len(score.bars)), (), part.warnings, performance_of(part), profile)
+    warnings = (*key_map.remarks, *part.warnings)
+    return Source(score, rows, bars_words(len(score.bars)), (), warnings, performance_of(part), profile)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:

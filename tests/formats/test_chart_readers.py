@@ -101,6 +101,7 @@ def test_music21_reads_every_stroke(path: Path) -> None:
     found: list[tuple[int, str]] = []
     for measure, bar in zip(measures, score_of(path).bars):
         for item in measure.recurse().notes:
+            note: Any
             for note in item.notes if isinstance(item, chord.ChordBase) else (item,):
                 height = "CDEFGAB".index(note.displayStep) + 7 * note.displayOctave
                 counts[measure.number, height - LOWEST, note.notehead] += 1

@@ -173,6 +173,8 @@ def test_tempo_and_ramps() -> None:
     assert tempos(bars[1]) == [("120", ["120"])]
     assert [sound for sound, _ in tempos(bars[5])] == ["120", "115", "110", "105"]
     assert tempos(bars[5])[0][1] == ["120"]
+    divisions = int(bars[1].findtext(".//divisions"))
+    assert [int(item.text) for item in bars[5].iter("offset")] == [divisions, 2 * divisions, 3 * divisions]
     assert tempos(bars[6]) == [("100", ["100"])]
     assert [words.text for words in bars[5].iter("words")] == ["rit. to 100"]
     assert tempos(bars[9]) == [("120", ["120"])]
