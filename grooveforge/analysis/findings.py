@@ -138,8 +138,6 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
         if (dropped := _dropped(option.dropped, assigned.name)) is not None:
             yield Place.at(dropped, instant, _limbs_of(dropped), assigned.name)
         for limb, step in enumerate(steps):
-            if option.zones[limb] != NOTHING and step.limb.strokes == 1:
-                begun[limb] = instant
             for breach, reason in _REASONS:
                 if not step.breach & breach:
                     continue
@@ -149,6 +147,8 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
                 else:
                     where = grabbed[limb] if reason == Reason.CHOKE else instant
                     yield Place.at(reason, where, (limb,), assigned.name)
+            if option.zones[limb] != NOTHING and step.limb.strokes == 1:
+                begun[limb] = instant
             if option.grabs[limb] != NOTHING:
                 grabbed[limb] = instant
     yield from _merged(runs)

@@ -16,10 +16,10 @@ from grooveforge.analysis.changes import Change, Stroke, apply_change
 from grooveforge.analysis.findings import Finding, Reason, places
 from grooveforge.analysis.instants import CLOSE_SECONDS, Ints, bar_lines, passage_of, without_graces
 from grooveforge.analysis.limbs import Player
-from grooveforge.analysis.options import KICK, PEDAL
+from grooveforge.analysis.options import KICK, PEDAL, RANK
 from grooveforge.analysis.profile import ZONE_OF_CODE
 from grooveforge.analysis.wording import change_words
-from grooveforge.core.kit import GRACE_STROKES, HI_HATS, SURFACE_CODES, SURFACE_NAMES, SURFACES, Kind
+from grooveforge.core.kit import GRACE_STROKES, HI_HATS, SURFACE_CODES, SURFACE_NAMES, Kind
 from grooveforge.core.perform import Performance
 
 WINDOW_BARS = 4
@@ -33,12 +33,6 @@ SHORT = 12
 
 FACTORS = (2, 3)
 """How many steps of a lane become one of the next slower subdivision: sixteenths to eighths, triplets to their beat."""
-
-_LEAST_MISSED = ("foot", "hi-hat", "bell", "ride", "china", "crash", "tom", "floor tom", "kick", "snare")
-"""Families in the order in which their strokes are left out: cymbals that keep time go before the backbeat; where a
-crash comes it takes the place of the hand's stroke (common practice)."""
-
-_RANK = {SURFACE_CODES[row.name]: _LEAST_MISSED.index(row.family) for row in SURFACES}
 
 _NEAR = (
     ("crash", "second crash", "china", "splash"),
@@ -205,7 +199,7 @@ MOST_PAIRS = 60
 
 
 def _missed(stroke: Stroke) -> tuple[int, int, int]:
-    return _RANK.get(stroke[1], 0), stroke[0], stroke[1]
+    return RANK.get(stroke[1], 0), stroke[0], stroke[1]
 
 
 def _strokes(window: Performance, first: int, last: int) -> list[tuple[Stroke, int]]:
