@@ -28,6 +28,9 @@ Instants = tuple[tuple[int, tuple[Option, ...]], ...]
 FORGOTTEN = 1_000_000
 """Microseconds after which strokes start anew with the leading limb (house rule)."""
 
+FEW = 8
+"""Bars of a passage that is searched bar by bar, since a table is worth its while only where it is used again."""
+
 _Reached = dict[State, tuple[int, State, Option]]
 
 Costs = tuple[int, ...]
@@ -85,7 +88,7 @@ class Searcher:
         back: list[Callable[[State], tuple[State, tuple[Option, ...]]]] = []
         total, totals = 0, []
         for key, instants in bars:
-            if key in self._seen:
+            if key in self._seen and len(bars) > FEW:
                 table = self._table(key, instants, states)
                 if not table.after:
                     return None
