@@ -14,6 +14,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from grooveforge.core.groove import Groove
 from grooveforge.core.kit import BACKBEAT_SURFACES, SURFACE_CODES
 from grooveforge.core.meter import Meter
 from grooveforge.core.perform import Performance
@@ -90,3 +91,23 @@ def bar_energy(bar: Ints, surface: Ints, velocity: Floats, beats: Ints) -> Float
         mean = loud / np.maximum(count, 1.0)
         total += mean if which == SNARE else mean * np.sqrt(count / np.maximum(beats, 1))
     return total
+
+
+def groove_energy(groove: Groove) -> tuple[Floats, Floats]:
+    """The energy of a groove's bars in two parts, each (bars,): snare and kick, and the hand on weight 1."""
+    bars: list[Ints] = []
+    surfaces: list[Ints] = []
+    levels: list[Floats] = []
+    for name, lane in groove.voices:
+        steps = lane.struck
+        code = SURFACE_CODES["closed hi-hat" if lane is groove.hand else name]
+        bars.append(steps // groove.steps_per_bar)
+        surfaces.append(np.full(steps.size, code, np.int64))
+        levels.append(lane.velocity[steps].astype(np.float64))
+    beats = np.full(groove.bars, len(groove.meter.beats), np.int64)
+    if not bars:
+        return np.zeros(groove.bars), np.zeros(groove.bars)
+    bar, surface, level = np.concatenate(bars), np.concatenate(surfaces), np.concatenate(levels)
+    hand = ROLE[surface] == HAND
+    drums = bar_energy(bar[~hand], surface[~hand], level[~hand], beats)
+    return drums, bar_energy(bar[hand], surface[hand], level[hand], beats)

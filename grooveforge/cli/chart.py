@@ -18,6 +18,9 @@ def chart(
     ],
     sticking: Annotated[bool, typer.Option("--sticking", help="Print R and L under the hands' notes.")] = False,
     channel: Annotated[int | None, typer.Option(min=1, max=16, help="The drums' MIDI channel, counted from 1.")] = None,
+    key_map: Annotated[
+        str | None, typer.Option("--key-map", metavar="F", help="The kit's key map that a MIDI file is read by.")
+    ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a foreign or edited file; the old one is kept.")
     ] = False,
@@ -35,11 +38,13 @@ def chart(
       grooveforge chart patterns/grooves/ghosted-verse.toml -o out/verse.txt
     """
     from grooveforge import files
+    from grooveforge.cli.kit import given_key_map
     from grooveforge.cli.output import one_stream, say, warn
+    from grooveforge.formats.keymap import GM
     from grooveforge.project.charting import charted, kind_of_file
 
     to_stream = one_stream(out)
-    made = charted(source, kind_of_file(out), sticking, channel)
+    made = charted(source, kind_of_file(out), sticking, channel, given_key_map(key_map, source) or GM)
     files.write_output(out, made.data, force)
     warn(made.warnings)
     if not to_stream:

@@ -8,10 +8,9 @@ played as the one before it is shown as a repeat sign with its count; the MusicX
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
-from types import MappingProxyType
 from xml.etree.ElementTree import Element, tostring
 
 from grooveforge.core.score import Score
@@ -19,7 +18,8 @@ from grooveforge.errors import UsageError
 from grooveforge.formats.musicxml import score_element
 from grooveforge.formats.xml_text import node, plain_text
 
-TITLE_HEIGHT, GAP, KEY_CELL, KEY_COLUMNS = 100, 40, 215, 8
+TITLE_HEIGHT, GAP = 100, 40
+KEY_CELL, KEY_ROW, KEY_COLUMNS = 215, 165, 8
 """Of a picture that is one file, in tenths of a millimetre."""
 
 SERIF = "Times New Roman, Liberation Serif, Tinos, Times, serif"
@@ -27,13 +27,24 @@ X_HEIGHT = 0.42
 """Height of small letters to size of type, a little under that of Times (0.45), by which verovio measures its boxes:
 whatever font a machine has instead is drawn so small that it fits."""
 
+_SILENT_BAR = re.compile(r"(<m(?:Rpt|Rest)[^>]*/>\s*</layer>)")
+_EMPTY_VERSE = (
+    r'\1<layer n="2"><note dur="1" loc="1" visible="false"><verse n="1"><syl>&#160;</syl></verse></note></layer>'
+)
+"""An unseen note with an empty verse: before a bar without any, verovio moves the last letter off its note."""
+
 _VIEW = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
 MOST_BARS = 2000
 """More bars than this are no page that anyone reads, and take minutes to engrave."""
 
-HEAD_GLYPHS: Mapping[str, str] = MappingProxyType({"isotriangle": "U+E0BE"})
-"""Noteheads that verovio names but does not draw: triangle up (SMuFL 1.4, "Noteheads")."""
+TRIANGLE, STAND_IN = "isotriangle", "E0B9"
+TRIANGLE_PATH = "M0 -125 L300 -125 L150 135 Z"
+"""A triangular notehead has a name in verovio and no glyph in its fonts (asking for one that is not there ends the
+process). Another head that no surface has (SMuFL 1.4: noteheadSquareBlack) stands in for it, and is then drawn as a
+triangle, in thousandths of the staff's height."""
+
+_STAND_IN = re.compile(rf'(<g id="{STAND_IN}-[^"]*">\s*<path transform="scale\(1,-1\)" d=")[^"]*')
 
 
 @dataclass(frozen=True)
@@ -97,10 +108,12 @@ def rendered(xml: str, size: PageSize) -> list[str]:
     if not toolkit.loadData(xml):
         raise UsageError("verovio could not read the score")
     mei = toolkit.getMEI()
-    for name, glyph in HEAD_GLYPHS.items():
-        mei = mei.replace(f'head.shape="{name}"', f'head.shape="{glyph}"')
+    mei = mei.replace(f'head.shape="{TRIANGLE}"', f'head.shape="U+{STAND_IN}"')
+    if "<verse" in mei:
+        mei = _SILENT_BAR.sub(_EMPTY_VERSE, mei)
     toolkit.loadData(mei)
-    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    pages = (toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1))
+    return [_STAND_IN.sub(rf"\g<1>{TRIANGLE_PATH}", page) for page in pages]
 
 
 def stacked(pictures: Sequence[str], key: Iterable[tuple[str, str, str]], title: str) -> str:
@@ -108,30 +121,37 @@ def stacked(pictures: Sequence[str], key: Iterable[tuple[str, str, str]], title:
 
     Parameters
     ----------
-    key : (name, words, picture) of each cell; the words are for the reader of a page and left out here.
+    key : (name, words, picture) of each cell; of one without a picture name and words are a line of their own.
     """
+    cells = list(key)
+    inside = [_label(title, (40, 70), 60)]
     top = TITLE_HEIGHT
-    inside = [f'<text x="40" y="70" font-size="60">{escape(plain_text(title))}</text>']
-    lowest = 0
-    for number, (name, _, picture) in enumerate(key):
+    drawn = [(name, picture) for name, _, picture in cells if picture]
+    for number, (name, picture) in enumerate(drawn):
         row, column = divmod(number, KEY_COLUMNS)
-        left, height = 40 + column * KEY_CELL, 170
-        inside.append(_nested(picture, (left, top + row * (height + 60)), 0.6))
-        middle, foot = left + 100, top + row * (height + 60) + height + 24
-        label = escape(plain_text(name))
-        inside.append(f'<text x="{middle}" y="{foot}" font-size="26" text-anchor="middle">{label}</text>')
-        lowest = foot + GAP
-    top = max(top, lowest)
+        left, upper = 40 + column * KEY_CELL, top + row * KEY_ROW
+        inside.append(_nested(picture, (left + 40, upper), 0.6))
+        inside.append(_label(name, (left + KEY_CELL // 2, upper + KEY_ROW - 30), 26, "middle"))
+    top += KEY_ROW * -(-len(drawn) // KEY_COLUMNS)
+    for name, words, picture in cells:
+        if not picture:
+            inside.append(_label(f"{name}: {words}", (40, top + 30), 26))
+            top += GAP
     for picture in pictures:
         inside.append(_nested(picture, (0, top), 1.0))
         top += _size(picture)[1] + GAP
     width = max((_size(picture)[0] for picture in pictures), default=TITLE_HEIGHT)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {top}" '
-        f'font-family="{SERIF}" font-size-adjust="{X_HEIGHT}">\n'
+        f'font-family="{SERIF}" style="font-size-adjust: {X_HEIGHT}">\n'
         "<style>tspan[font-family] { font-size-adjust: none; }</style>"
         '<rect width="100%" height="100%" fill="white"/>\n' + "\n".join(inside) + "\n</svg>\n"
     )
+
+
+def _label(text: str, place: tuple[int, int], size: int, anchor: str = "start") -> str:
+    where = f'x="{place[0]}" y="{place[1]}" font-size="{size}" text-anchor="{anchor}"'
+    return f"<text {where}>{escape(plain_text(text))}</text>"
 
 
 def _size(picture: str) -> tuple[int, int]:

@@ -81,7 +81,8 @@ class Voice:
     def _rest(self, symbol: Symbol) -> Element:
         if symbol.whole_bar:
             return node("note", node("rest", measure="yes"), self._duration(symbol), self._voice())
-        return node("note", node("rest"), self._duration(symbol), self._voice(), *_value(symbol), self._notations(symbol))
+        timed = (self._duration(symbol), self._voice(), *_value(symbol))
+        return node("note", node("rest"), *timed, self._notations(symbol))
 
     def _graces(self, chord: Sequence[Hit]) -> Iterator[Element]:
         """Grace notes before a chord; those of several surfaces sound together, the last ones last."""

@@ -145,13 +145,14 @@ class Telling:
     def hand(self) -> Iterator[str]:
         found = self.first(lambda row: row.surface)
         if found is not None:
-            number, old, new = found
+            number = found[0]
             where = [row.surface for _, row in self.rows]
             yield _moves(where[number - 1 :], number)
         rate = self.first(lambda row: row.hand)
         if rate is not None:
-            number, old, new = rate
-            yield f"the hand {_rate_words(old, new)} from bar {number}"
+            number = rate[0]
+            heard = self.rows[min(number, len(self.rows) - 1)]  # the bar after it has no arrival
+            yield f"the hand {_rate_words(*heard)} from bar {number}"
 
     def kick(self) -> Iterator[str]:
         found = self.first(lambda row: row.kick)

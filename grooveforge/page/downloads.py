@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from grooveforge.core.perform import perform
 from grooveforge.errors import UsageError
-from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, charted_bytes
+from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, sheet_chart
 from grooveforge.project.heard import Heard
 from grooveforge.project.previewing import PreviewOptions, preview_of
 from grooveforge.project.rendering import render
@@ -43,7 +43,7 @@ def sections_zip(sheet: Sheet) -> Download:
 def chart_html(sheet: Sheet) -> Download:
     """The chart to print; where the library that engraves is missing, road map and drum tab alone."""
     try:
-        data = charted_bytes(sheet.data, sheet.path, HTML).data
+        data = sheet_chart(sheet.data, sheet.path, HTML)
     except UsageError:
         data = chart_without_pictures(sheet.data, sheet.path)
     return Download(f"{sheet.stem}.html", "text/html; charset=utf-8", data)
@@ -52,7 +52,7 @@ def chart_html(sheet: Sheet) -> Download:
 def chart_musicxml(sheet: Sheet) -> Download:
     """The notation for any notation program."""
     kind = "application/vnd.recordare.musicxml+xml"
-    return Download(f"{sheet.stem}.musicxml", kind, charted_bytes(sheet.data, sheet.path, MUSICXML).data)
+    return Download(f"{sheet.stem}.musicxml", kind, sheet_chart(sheet.data, sheet.path, MUSICXML))
 
 
 def song_wav(sheet: Sheet) -> Download:

@@ -34,6 +34,7 @@ from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.engrave import PageSize, engraved, stacked
 from grooveforge.formats.engrave_key import key_cells
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
+from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.musicxml import musicxml
 from grooveforge.formats.part_performance import performance_of
 from grooveforge.formats.roadmap import RoadRow, bars_words, clock, road_map_text, road_rows, score_rows
@@ -143,29 +144,29 @@ def road_map_html(source: str, channel: int | None = None) -> str:
     return document(found.score.title, [_road_map(found)])
 
 
-def charted(source: str, kind: str, sticking: bool = False, channel: int | None = None) -> Charted:
-    """As `chart`, with what there is to say about it. `channel` is the drums' of a MIDI file, from 1."""
+def charted(
+    source: str, kind: str, sticking: bool = False, channel: int | None = None, key_map: KeyMap = GM
+) -> Charted:
+    """As `chart`, with what there is to say about it; `channel` (from 1) and `key_map` are a MIDI file's."""
     if kind not in KINDS:
         raise UsageError("no such kind of chart", found=repr(kind), allowed=", ".join(KINDS))
-    return charted_bytes(files.read_bytes(source), source, kind, sticking, channel)
-
-
-def charted_bytes(
-    data: bytes, source: str, kind: str, sticking: bool = False, channel: int | None = None
-) -> Charted:
-    """As `charted`, for the bytes of an input that was read."""
-    found = read_source(data, source, channel)
+    found = read_source(files.read_bytes(source), source, channel, key_map)
     if sticking:
         found = found.stuck()
     return Charted(_MAKERS[kind](found, sticking), len(found.score.bars), found.warnings)
 
 
-def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
+def sheet_chart(data: bytes, source: str, kind: str) -> bytes:
+    """The chart of a song sheet's bytes; `source` names it in errors."""
+    return _MAKERS[kind](read_source(data, source), False)
+
+
+def read_source(data: bytes, source: str, channel: int | None = None, key_map: KeyMap = GM) -> Source:
     """The score of an input's bytes; `source` names it in errors."""
     kind = kind_of(data, source)
     try:
         if kind == MIDI:
-            found = _of_midi(data, source, channel)
+            found = _of_midi(data, source, channel, key_map)
         elif kind == GROOVE:
             found = _of_groove(read_groove_file(files.decode(data)), source)
         else:
@@ -185,14 +186,15 @@ def _of_arrangement(arrangement: Arrangement, profile: Profile, warnings: tuple[
     return Source(score, rows, under, arrangement.notes, warnings, performance_to_check(arrangement), profile)
 
 
-def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
+def _of_midi(data: bytes, source: str, channel: int | None, key_map: KeyMap) -> Source:
     file = read_smf(data)
-    part = read_drums(file, channel)
+    part = read_drums(file, channel, key_map)
     score = part_score(part, file, Path(stem_of(source)).stem)
     facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
     rows = tuple(score_rows(score, facts))
     profile = profile_finder(folder_of(source))(DEFAULT_PROFILE)
-    return Source(score, rows, bars_words(len(score.bars)), (), part.warnings, performance_of(part), profile)
+    warnings = (*key_map.remarks, *part.warnings)
+    return Source(score, rows, bars_words(len(score.bars)), (), warnings, performance_of(part), profile)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:
@@ -220,7 +222,7 @@ def _txt(source: Source, sticking: bool) -> bytes:
 def _svg(source: Source, sticking: bool) -> bytes:
     score = source.score
     pages = engraved(score, PageSize(PAGE_WIDTH), sticking)
-    return stacked(pages, key_cells(score), score.title).encode()
+    return stacked(pages, key_cells(score, sticking), score.title).encode()
 
 
 def _road_map(source: Source) -> str:
@@ -230,7 +232,7 @@ def _road_map(source: Source) -> str:
 def _html(source: Source, sticking: bool) -> bytes:
     score = source.score
     pages = engraved(score, PageSize(PAGE_WIDTH, PAGE_HEIGHT), sticking)
-    last = f"<section>{key_html(key_cells(score))}{tab_html(song_tab(score, sticking))}</section>\n"
+    last = f"<section>{key_html(key_cells(score, sticking))}{tab_html(song_tab(score, sticking))}</section>\n"
     road = _road_map(source)
     return document(score.title, [road, notation_html(score.title, pages), last]).encode()
 

@@ -63,12 +63,15 @@ class Field:
 
     Parameters
     ----------
-    choices, grooves : of each frame. hands : how a sheet says each assignment; assigned : (assignments, bars).
+    choices, grooves : of each frame. before : the statement before. frames : the former, laid out.
+    hands : how a sheet says each assignment; assigned : (assignments, bars) indices into `surfaces`.
+    allowed : (frames,) whether the necessary limits of hands and feet are kept.
     """
 
     back: Return
     choices: list[dict[str, Any]]
     grooves: list[Groove]
+    before: Groove
     frames: Frames
     surfaces: tuple[str, ...]
     hands: list[Any]
@@ -92,7 +95,7 @@ class Field:
         found = measured(frames, surfaces, assigned, before, np.array(stood, np.int64))
         fastest = max(float(bpm) for _, bpm in back.section.tempo)
         allowed = playable(frames, 240 / fastest, profile)
-        return cls(back, choices, grooves, frames, surfaces, list(hands.values()), assigned, found, allowed)
+        return cls(back, choices, grooves, base, frames, surfaces, list(hands.values()), assigned, found, allowed)
 
     def given(self, frame: int, assignment: int) -> dict[str, Any]:
         """What the entry says for a candidate."""
@@ -110,9 +113,7 @@ class Field:
 
     def pool(self, amount: Amount) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Frames and assignments of the most surprising candidates that pass every rule, in order."""
-        far = self.measured.distance
-        inside = (far >= amount.low + SLACK * (amount.low > 0)) & (far <= amount.high - SLACK)
-        inside &= self.allowed[:, None] & self.measured.keeps_one & ~self.like_a_neighbour() & self.plain_enough()
+        inside = self.inside(amount)
         bits = self.bits(inside)
         rows = []
         frames = np.flatnonzero(inside.any(axis=1)).tolist()
@@ -125,12 +126,23 @@ class Field:
         chosen = np.array([row[1:] for row in rows[:POOL]], np.int64).reshape(-1, 2)
         return chosen[:, 0], chosen[:, 1]
 
-    def plain_enough(self) -> NDArray[np.bool_]:
-        """(frames, assignments) in which at most two of feel, kick, rate and surface change: what a listener can tell
-        from one hearing (house rule)."""
+    def inside(self, amount: Amount, riff_stays: bool = False) -> NDArray[np.bool_]:
+        """(frames, assignments) which are in the band and keep every rule.
+
+        Parameters
+        ----------
+        riff_stays : whether a kick on its riff counts as one that stays, whatever the riff.
+        """
+        far = self.measured.distance
+        found: NDArray[np.bool_] = (far >= amount.low + SLACK * (amount.low > 0)) & (far <= amount.high - SLACK)
+        found &= self.allowed[:, None] & (self.measured.keeps_one | riff_stays) & (self.told() <= MOST_TOLD)
+        return found & ~self.like_a_neighbour()
+
+    def told(self) -> NDArray[np.int64]:
+        """(frames, assignments) how many of feel, kick, rate and surface change."""
         before = self.choices[0]
         changed = np.array([sum(any(row[key] != before[key] for key in keys) for keys in TOLD) for row in self.choices])
-        found: NDArray[np.bool_] = changed[:, None] + ~self.measured.surface <= MOST_TOLD
+        found: NDArray[np.int64] = changed[:, None] + ~self.measured.surface
         return found
 
     def like_a_neighbour(self) -> NDArray[np.bool_]:
@@ -173,6 +185,7 @@ class Field:
 TOLD = (("feel", "spelling", "backbeats"), ("kick",), ("subdivision",))
 """Keys that a listener hears as one change each."""
 MOST_TOLD = 2
+"""What a listener can tell from one hearing (house rule)."""
 
 SURPRISE_BARS = 2
 """Bars of a candidate that are listened to for its rank; the shown ones are heard whole."""

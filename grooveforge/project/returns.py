@@ -30,7 +30,7 @@ CHOICE_KEYS = (*FRAME_KEYS, "timekeeper", "ending", "level")
 """Keys of an entry that a return may be given."""
 
 SURFACES = (
-    "closed hi-hat", "half-open hi-hat", "open hi-hat", "ride", "ride bell", "crash", "china", "floor tom",
+    "floor tom", "closed hi-hat", "half-open hi-hat", "ride", "ride bell", "open hi-hat", "crash", "china",
 )  # fmt: skip
 """Surfaces that a return's hand may move to (common practice of heavy music), contained to open."""
 
@@ -40,6 +40,9 @@ SYNCOPATED = ((Fraction(1, 4), Fraction(7, 8)), (Fraction(3, 8), Fraction(3, 4))
 STRAIGHT_RATES = ("1/4", "1/8", "1/16", timekeeper.TWO_HANDS, "offbeat 1/8", timekeeper.DOUBLED, timekeeper.HALVED)
 TRIPLE_RATES = ("1/8T", timekeeper.DOUBLED, timekeeper.HALVED)
 """Rates of the hand that a return may have, where beats are halved and where they are cut in three."""
+
+LAST_BARS = 2
+"""Bars at a section's end for which the hand may turn to another surface, beside its last quarter (house rule)."""
 
 LANE = "ride"
 """Where the hand stands while only its rhythm is asked for."""
@@ -232,9 +235,11 @@ def _beats(back: Return, triple: bool, plain: Given) -> Iterator[dict[str, Any]]
 
 
 def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
-    """Where the hand may stand, bar by bar, with how a sheet says it: one surface, two in equal parts, another for
-    the last quarter, always from a contained one to a more open one; first of all as in the statement before.
-    Surfaces that the kit lacks are left out."""
+    """Where the hand may stand, bar by bar, with how a sheet says it; first of all as in the statement before.
+
+    It stands on one surface, on two in equal parts, or on another for the last quarter or the last two bars, always
+    from a contained one to a more open one. Surfaces that the kit lacks are left out.
+    """
     bars = back.bars
     stood = back.stood_before()
     found: dict[tuple[str, ...], Any] = {}
@@ -245,8 +250,7 @@ def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
     said: list[Any] = list(usable)
     if bars > 1:
         said += list(combinations(usable, 2))
-    if bars >= 4:
-        last = bars // 4
+    for last in sorted({bars // 4, LAST_BARS} if bars > LAST_BARS else (), reverse=True):
         said += [((bars - last, one), (last, two)) for one, two in combinations(usable, 2)]
     for hand in said:
         runs = ((bars, hand),) if isinstance(hand, str) else timekeeper.surface_spans(hand, bars)

@@ -118,3 +118,8 @@ class Trier:
         first, last = tried.section.bar - 1, tried.section.bar + tried.section.bars
         found = check(tried.performance, self.profile, remedies=False, player=self.player)
         return not any(first <= bar <= last for bar in found.bars_with_findings)
+
+    def playable_song(self, tried: Tried) -> bool:
+        """Whether no one says no to any bar of the song that could be played before."""
+        found = check(tried.performance, self.profile, remedies=False, player=self.player)
+        return not found.bars_with_findings

@@ -35,6 +35,7 @@ def spelling(meter: Meter, grid: int, steps: list[int]) -> str:
         (FOUR, 8, list(range(8)), "8 8 8 8 8 8 8 8"),
         (FOUR, 16, [0, 3, 6, 8, 10, 13], "8. 16 8r 8 8 8 16r 8."),  # a kick that rolls into the backbeats
         (FOUR, 16, [1, 2, 7, 12, 13], "16r 16 8 8r 16r 16 4r 16 8."),
+        (FOUR, 32, [1], "32r 16. 8r 4r 2r"),  # no longer than three times its distance from the beat
         (FOUR, 12, [0, 2, 3, 5, 6, 8, 9, 11], "4/3 8/3 4/3 8/3 4/3 8/3 4/3 8/3"),  # a shuffle
         (FOUR, 12, [1, 3, 4, 5], "8/3r 4/3 8/3 8/3 8/3 2r"),
         (FOUR, 24, [0, 1, 2, 3, 4, 5, 6], "16/6 16/6 16/6 16/6 16/6 16/6 4 2r"),

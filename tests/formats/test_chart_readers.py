@@ -93,13 +93,15 @@ def test_music21_reads_every_stroke(path: Path) -> None:
 
     data = chart(str(path), "musicxml")
     assert isinstance(data, bytes)
-    part = converter.parseData(data.decode(), format="musicxml").parts[0]
+    read: Any = converter.parseData(data.decode(), format="musicxml")
+    part = read.parts[0]
     measures = list(part.getElementsByClass(stream.Measure))
     assert [measure.number for measure in measures] == [bar.number for bar in score_of(path).bars]
     counts: Counter[Place] = Counter()
     found: list[tuple[int, str]] = []
     for measure, bar in zip(measures, score_of(path).bars):
         for item in measure.recurse().notes:
+            note: Any
             for note in item.notes if isinstance(item, chord.ChordBase) else (item,):
                 height = "CDEFGAB".index(note.displayStep) + 7 * note.displayOctave
                 counts[measure.number, height - LOWEST, note.notehead] += 1
