@@ -411,6 +411,10 @@ def undo(path: str | Path) -> Path:
         else:
             _replace(place, before)
         version.unlink(missing_ok=True)
+        if place != sheet:
+            for record in _records(sheet):  # what was rendered with the bars that are taken back
+                if read_bytes(record).startswith(changed_to.encode()):
+                    record.unlink(missing_ok=True)
     return place
 
 
@@ -442,20 +446,29 @@ def keep_record(sheet: str | Path, data: bytes) -> None:
     A folder that cannot be written (a sheet on a read-only disk) has none.
     """
     place = Path(sheet)
-    folder = place.parent / UNDO_FOLDER
     with suppress(FileError, OSError):
-        _make_folder(folder)
-        with _alone_in(folder):
-            kept = _numbered(folder, f"{place.name}{RECORD}")
-            if any(_holds(item, data) for item in kept):
+        _make_folder(place.parent / UNDO_FOLDER)
+        with _alone_in(place.parent):
+            changes = _now(changes_file(sheet))
+            kept = _records(place)
+            if any(_record(item) == data for item in kept):
                 return
             number = _number(kept[-1]) + 1 if kept else 1
-            _replace(folder / f"{place.name}{RECORD}{number}", data)
+            head = digest(changes or b"").encode() + b"\n"
+            _replace(place.parent / UNDO_FOLDER / f"{place.name}{RECORD}{number}", head + data)
             for old in kept[: 1 - UNDO_DEPTH]:
                 old.unlink(missing_ok=True)
 
 
 def kept_records(sheet: str | Path) -> list[bytes]:
     """The records of what was rendered from a sheet, newest first."""
-    place = Path(sheet)
-    return [read_bytes(item) for item in reversed(_numbered(place.parent / UNDO_FOLDER, f"{place.name}{RECORD}"))]
+    return [_record(item) for item in reversed(_records(Path(sheet)))]
+
+
+def _records(sheet: Path) -> list[Path]:
+    return _numbered(sheet.parent / UNDO_FOLDER, f"{sheet.name}{RECORD}")
+
+
+def _record(path: Path) -> bytes:
+    """A record without its first line, the SHA-256 of the changes file that it was rendered with."""
+    return read_bytes(path).partition(b"\n")[2]

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from grooveforge.core.groove import KICK, LANES, OTHER, SNARE, TIMEKEEPER
-from grooveforge.core.hands import hand_of
-from grooveforge.core.kit import BACKBEAT_SURFACES, Kind, band_of
-from grooveforge.core.played import Sounded
+from grooveforge.core.groove import LANES, TIMEKEEPER
+from grooveforge.core.hands import lane_of
+from grooveforge.core.kit import Kind, band_of
+from grooveforge.core.played_bar import Sounded
 
 Strokes = frozenset[Sounded]
 
@@ -50,15 +50,6 @@ class BarLanes:
         kept = frozenset(stroke for stroke in self.strokes if lane_of(stroke.surface, self.hand) != name)
         hand = other.hand if name == TIMEKEEPER else self.hand
         return BarLanes(kept | other.lane(name), hand, self.played)
-
-
-def lane_of(surface: str, hand: str | None) -> str:
-    """The lane of a surface where the timekeeping hand stands on `hand`."""
-    if hand is not None and surface in hand_of(hand):
-        return TIMEKEEPER
-    if surface == KICK:
-        return KICK
-    return SNARE if surface in BACKBEAT_SURFACES else OTHER
 
 
 def sounds(strokes: Iterable[Sounded]) -> frozenset[tuple[int, str, int, bool]]:
@@ -109,7 +100,11 @@ class MergedBar:
 
 
 def merge_bar(
-    base: BarLanes, sheet: BarLanes, file: BarLanes, fixed: Iterable[str] = (), decided: Mapping[str, bool] | None = None
+    base: BarLanes,
+    sheet: BarLanes,
+    file: BarLanes,
+    fixed: Iterable[str] = (),
+    decided: Mapping[str, bool] | None = None,
 ) -> MergedBar:
     """Three versions of one bar brought together.
 

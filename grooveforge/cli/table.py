@@ -15,7 +15,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
-    "undo": ("sheet", "Take back the last change that a command made to a sheet."),
+    "merge": ("merge", "Take a drummer's edited MIDI file back into a song."),
+    "undo": ("sheet", "Take back the last change that a command made to a sheet or its changes."),
 }
 """Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""
 

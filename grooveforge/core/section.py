@@ -7,16 +7,13 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import accumulate
-from typing import TYPE_CHECKING
 
 from grooveforge.core import tempo
 from grooveforge.core.differences import Difference
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
+from grooveforge.core.played_bar import PlayedBar
 from grooveforge.core.song import Riff, Settings
-
-if TYPE_CHECKING:
-    from grooveforge.core.played import PlayedBar
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import GRACE_STROKES, Kind, sounding
 from grooveforge.core.meter import Meter
 from grooveforge.core.perform import DIVISION
-from grooveforge.core.played import ChangedBar, Changes, Grace, Place, PlayedBar
+from grooveforge.core.played_bar import ChangedBar, Changes, Grace, Place, PlayedBar
 from grooveforge.core.song import MOST_SONG_BARS
 from grooveforge.errors import Fault, FormatError, GrooveForgeError
 from grooveforge.formats.fillfile import FOUR_FOUR

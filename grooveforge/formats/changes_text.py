@@ -6,19 +6,19 @@ import re
 from collections.abc import Iterable, Mapping
 from itertools import groupby
 
-import numpy as np
-
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID, Groove, Lane
-from grooveforge.core.kit import BANDS, GRACE_STROKES, Kind
+from grooveforge.core.hands import hand_of
+from grooveforge.core.kit import BANDS, GRACE_STROKES, UNKNOWN_PREFIX, Kind
+from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
-from grooveforge.core.played import ChangedBar, Place, Sounded
+from grooveforge.core.played_bar import ChangedBar, Place, Sounded
 from grooveforge.errors import FormatError
 from grooveforge.formats.changes_file import cells_of, read_changes
 from grooveforge.formats.locate import line_of
 from grooveforge.formats.sheetedit import DELETE, set_keys
 from grooveforge.formats.tab import tab_from
 from grooveforge.formats.tab_groove import NO_HAND
-from grooveforge.formats.tab_marks import mark_of, marks_of
+from grooveforge.formats.tab_marks import ONE_HAND, mark_of, marks_of
 from grooveforge.formats.toml_scan import HEADER, scan
 from grooveforge.formats.toml_text import key_text, quoted
 
@@ -69,7 +69,7 @@ def changed_bar_text(
     FormatError
         When a bar has more strokes of one surface than columns.
     """
-    division, hand = at
+    division, said = at
     grid, placed = _on_grid(_with_graces(strokes), meter, division)
     tab = tab_from(_groove(placed, meter, grid), bar_lines=True)
     by_cell = {(stroke.step, stroke.main.surface): stroke for stroke in placed}
@@ -82,16 +82,26 @@ def changed_bar_text(
             every = [*stroke.graces, stroke.main]
             levels.setdefault(label, []).append(_one([each.velocity for each in every]))
             late.setdefault(label, []).append(_one([each.tick - line for each in every]))
-    struck = {stroke.main.surface for stroke in placed}
+    hand = _struck_hand(said, [stroke.main.surface for stroke in placed])
     lines = [f"[bars.{number}]"]
     lines += [f"at = {quoted(str(place))}"] if place is not None else []
     lines += [f"meter = {quoted(str(meter))}", f"grid = {grid}"]
-    lines += [f"timekeeper = {quoted(hand if hand is not None else NO_HAND)}"] if struck else []
+    lines += [f"timekeeper = {quoted(hand)}"] if placed else []
     lines += [f"tab = '''\n{tab}'''"]
     lines += [f"levels = {_table(levels)}"] if levels else []
     off = {label: row for label, row in late.items() if any(value != 0 for value in row)}
     lines += [f"late = {_table(off)}", f"ticks = {division}"] if off else []
     return "\n".join(lines) + "\n"
+
+
+def _struck_hand(hand: str | None, struck: list[str]) -> str:
+    """The hand as the table says it: a surface that its own strokes tell, or none."""
+    if hand is None or not surface_row(hand).keeps_time or hand.startswith(UNKNOWN_PREFIX):
+        return NO_HAND
+    if not set(ONE_HAND.get(hand, (hand,))).isdisjoint(struck):
+        return hand
+    mine = [surface for surface in struck if surface in hand_of(hand)]
+    return max(mine, key=mine.count, default=NO_HAND)
 
 
 def _one(values: list[int]) -> object:
@@ -189,8 +199,8 @@ def with_tables(text: str, tables: Mapping[int, str]) -> str:
 
 def _put_in(text: str, number: int, table: str) -> str:
     """A table before the first one of a later bar, and before the comments that stand right above that."""
-    later = sorted(int(str(path[1])) for path, spot in scan(text).spots.items()
-                   if len(path) == 2 and path[0] == "bars" and spot.kind == HEADER and int(str(path[1])) > number)  # fmt: skip
+    tables = [path for path, spot in scan(text).spots.items() if len(path) == 2 and spot.kind == HEADER]
+    later = sorted(bar for _, key in tables if (bar := int(key)) > number)
     if not later:
         return f"{text.rstrip()}\n\n{table}"
     lines = text.split("\n")

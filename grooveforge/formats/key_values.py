@@ -15,7 +15,7 @@ from grooveforge.core.figures import FULL_ENDING, LENGTHS, Insert
 from grooveforge.core.groove import LANES
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
-from grooveforge.core.played import Place
+from grooveforge.core.played_bar import Place
 from grooveforge.core.riff import is_riff_file, typed_riff
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError
@@ -260,8 +260,10 @@ def line_values(low: int, high: int) -> Reader:
     def several(value: object) -> tuple[object, ...]:
         return each(items(value, "a list of whole numbers"), one)
 
+    one_or_several = either((int, one), (list, several), wanted="a whole number")
+
     def line(value: object) -> tuple[object, ...]:
-        return each(items(value, "a list of whole numbers"), either((int, one), (list, several), wanted="a whole number"))
+        return each(items(value, "a list of whole numbers"), one_or_several)
 
     def read(value: object) -> dict[str, object]:
         if not isinstance(value, dict):
