@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from grooveforge.core.arrange import Arrangement
 from grooveforge.core.kit import BANDS, SURFACE_NAMES, Kind
 from grooveforge.core.meter import Meter
-from grooveforge.core.perform import DIVISION, Performance
+from grooveforge.core.perform import Performance
 from grooveforge.core.played import places_of
 from grooveforge.core.played_bar import Place
 from grooveforge.errors import FormatError, GrooveForgeError
@@ -100,30 +100,17 @@ def record_of(arrangement: Arrangement, performance: Performance, key_map: KeyMa
 
 
 def record_of_part(part: DrumPart, now: Record) -> Record:
-    """The record of a file that went out: its strokes, and the bars that the song has now.
-
-    Raises
-    ------
-    FormatError
-        When its bars are not those of the song.
-    """
-    if [str(bar.meter) for bar in part.bars] != [str(bar.meter) for bar in now.bars]:
-        raise FormatError(
-            "the file named as base has not the bars that the sheet has now",
-            found=f"{len(part.bars)} bars",
-            allowed=f"{len(now.bars)} bars",
-            hint="without --base",
-        )
+    """The record of a file that went out; its bars, which were checked, are those of the song now."""
     placed = place_part(part)
-    division = lcm(part.division, DIVISION)
+    division = lcm(part.division, now.division)
     scale = division // part.division
-    bars = tuple(replace(bar, tick=int(line.start * scale)) for bar, line in zip(now.bars, part.bars))
+    bars = tuple(replace(bar, tick=bar.tick * division // now.division) for bar in now.bars)
     starts = np.array([bar.tick for bar in bars], np.int64)
-    place = starts[placed.bar] + placed.step * 4 * division // placed.grid[placed.bar]
+    place = starts[np.minimum(placed.bar, len(bars) - 1)] + placed.step * 4 * division // placed.grid[placed.bar]
     kind = np.where(placed.is_grace | (part.velocity <= BANDS[0].high), int(Kind.GHOST), int(Kind.PLAIN))
     every = (part.tick * scale, place, part.surfaces, part.velocity, kind, part.note, part.velocity)
     columns = {name: np.asarray(column, np.int64) for name, column in zip(COLUMNS, every)}
-    return Record(now.title, division, part.key_map, bars, part.end * scale, columns)
+    return Record(now.title, division, part.key_map, bars, now.end * division // now.division, columns)
 
 
 def record_bytes(record: Record) -> bytes:

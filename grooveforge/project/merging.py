@@ -200,6 +200,7 @@ def _record_of_file(options: MergeOptions, now: Record) -> Record:
     base = str(options.base)
     try:
         part = read_drums(read_smf(files.read_bytes(base)), None, options.key_map or now.key_map)
+        check_layout(part, now)
         return record_of_part(part, now)
     except GrooveForgeError as error:
         raise error.in_file(base) from error
