@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 if TYPE_CHECKING:
     import typer
 
+    from grooveforge.core.arrange import Arrangement
+    from grooveforge.project.sheets import Sheet
+
 
 class Split(StrEnum):
     """What a drum part may be split by."""
@@ -33,7 +36,7 @@ def render(
         bool, typer.Option("--without-changes", help="Leave out the bars that a drummer changed (NAME.changes.toml).")
     ] = False,
     strict: Annotated[
-        bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something that the song strikes.")
+        bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something or the drummer cannot play it.")
     ] = False,
     force: Annotated[
         bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")
@@ -83,6 +86,7 @@ def render(
     warn(made.replacements)
     warn(made.meetings)
     riffs = followed_sections(made.arrangement)
+    found = _findings(sheet, made.arrangement) if strict or as_json else []
     if as_json:
         say_json(
             {
@@ -96,7 +100,7 @@ def render(
                 "key_map": made.key_map.name,
                 "replacements": [row.facts() for row in made.replacements],
                 "meetings": [row.facts() for row in made.meetings],
-                "findings": [],
+                "findings": found,
             }
         )
     elif not to_stream:
@@ -104,5 +108,21 @@ def render(
         if riffs:
             say(riff_report(riffs))
         say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))
-    if strict and made.changed_by_the_kit:
+    if strict and not as_json:
+        _say_findings(found)
+    if strict and (found or made.changed_by_the_kit):
         raise SystemExit(1)
+
+
+def _findings(sheet: Sheet, arrangement: Arrangement) -> list[dict[str, object]]:
+    """What the sheet's drummer cannot play; searched only where it is asked for."""
+    from grooveforge.project.checking import check_sheet
+
+    return [row.facts() for row in check_sheet(sheet, arrangement=arrangement).findings]
+
+
+def _say_findings(found: list[dict[str, object]]) -> None:
+    from grooveforge.cli.output import warn
+    from grooveforge.formats.check_report import finding_lines
+
+    warn(line.strip() for line in finding_lines(found))

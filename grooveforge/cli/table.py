@@ -12,10 +12,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "recount": ("sheet", "Double or halve a sheet's tempo and note values together."),
     "follow": ("riff", "Put the kick of a groove under a guitar riff."),
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
+    "check": ("check", "Say what no one can play, and the smallest change that helps."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "merge": ("merge", "Take a drummer's edited MIDI file back into a song."),
+    "profile": ("profiles", "Drummers: list, show or check profiles."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet or its changes."),
 }
 """Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""

@@ -15,6 +15,7 @@ from typing import Any
 from grooveforge.core.figures import Fill, Insert, Stops
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
+from grooveforge.core.profile import DEFAULT_PROFILE
 
 SLOWEST, FASTEST = 20, 400
 """Tempi accepted, in quarter notes a minute (house rule)."""
@@ -179,7 +180,7 @@ class Song:
     grooves : every groove that a part or entry names, by that name.
     count_in : bars of clicks in front of bar 1, in the click and in a file to record against.
     riffs : the riffs from files, by file name.
-    key_map : the kit's key map, "gm" or a file beside the sheet.
+    key_map : the kit's key map, "gm" or a file beside the sheet. profile : the drummer's, by name or such a file.
     final : how the song ends. fills : those that a part or entry names. fill_pool : those to choose among.
     """
 
@@ -199,6 +200,7 @@ class Song:
     fills: Mapping[str, Fill] = field(default_factory=dict)
     fill_pool: tuple[Fill, ...] = ()
     key_map: str = "gm"
+    profile: str = DEFAULT_PROFILE
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "form", tuple(self.form))

@@ -17,11 +17,12 @@ from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
 from grooveforge.core.played_bar import Place
 from grooveforge.core.riff import is_riff_file, typed_riff
+from grooveforge.core.rudiments import RUDIMENTS
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError
 from grooveforge.formats.keymap import known_surface
 from grooveforge.formats.tab_groove import NO_HAND
-from grooveforge.formats.toml_text import OddNumber
+from grooveforge.formats.toml_text import OddNumber, nearest
 from grooveforge.formats.toml_values import (
     Reader,
     choice,
@@ -43,6 +44,9 @@ _RATIO = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*", re.ASCII)
 _SWING = re.compile(r"\s*(\d{1,4}(?:\.\d{1,4})?)\s*:\s*(\d{1,4}(?:\.\d{1,4})?)\s*", re.ASCII)
 _BARS = re.compile(r"(\d{1,5})(?:-(\d{1,5}))?", re.ASCII)
 _LENGTH = re.compile(r"(\d{1,2}) (beat|bar)s?", re.ASCII)
+
+LARGEST = 10**9
+"""Numbers beyond this are a slip of the pen wherever they stand."""
 
 song_tempo = number(SLOWEST, FASTEST, "quarter notes a minute")
 
@@ -125,6 +129,24 @@ def riff(value: object) -> str:
     said = text(value)
     if not is_riff_file(said):
         typed_riff(said)
+    return said
+
+
+def rate(value: object) -> float:
+    """A number of a profile; whether a drummer can have it the profile says."""
+    if isinstance(value, bool) or not isinstance(value, (int, Fraction)):
+        raise wrong_kind(value, "a number")
+    if not -LARGEST <= value <= LARGEST:
+        raise FormatError("the number is out of range", found=shown(value))
+    return float(value)
+
+
+def sticking(value: object) -> str:
+    """The name of a rudiment."""
+    said = text(value)
+    if said not in RUDIMENTS:
+        raise FormatError("no rudiment is called that", found=shown(value), allowed=", ".join(RUDIMENTS),
+                          hint=nearest(said, RUDIMENTS)[0])  # fmt: skip
     return said
 
 

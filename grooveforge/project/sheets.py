@@ -12,14 +12,16 @@ from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.meter import parse_meter
 from grooveforge.core.played import with_changes
 from grooveforge.core.played_bar import Changes
+from grooveforge.core.profile import Profile
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.keymap import KeyMap
 from grooveforge.formats.locate import place_faults
-from grooveforge.formats.songsheet import read_song
+from grooveforge.formats.songsheet import Band, read_song
 from grooveforge.project.keymaps import key_map_finder
 from grooveforge.project.library import ENDING, fill_source, groove_finder, is_midi
+from grooveforge.project.profiles import profile_finder
 from grooveforge.project.riffs import riff_finder
 
 
@@ -43,6 +45,11 @@ class Sheet:
     def key_map(self) -> KeyMap:
         """The kit's key map that the sheet names."""
         return key_map_finder(folder_of(self.path))(self.song.key_map)
+
+    @cached_property
+    def profile(self) -> Profile:
+        """The drummer's profile that the sheet names."""
+        return profile_finder(folder_of(self.path))(self.song.profile)
 
     @property
     def text(self) -> str:
@@ -123,7 +130,8 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     """
     folder = folder_of(path)
     riffs, fills = riff_finder(folder, warnings), fill_source(folder)
-    return read_song(text, stem_of(path), groove_finder(folder), riffs, fills, key_map_finder(folder))
+    band = Band(key_map_finder(folder), profile_finder(folder))
+    return read_song(text, stem_of(path), groove_finder(folder), riffs, fills, band)
 
 
 def arranged(sheet: Sheet) -> Arrangement:
