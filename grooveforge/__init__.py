@@ -34,6 +34,8 @@ _HOMES = MappingProxyType(
         "listed_riff": "core.riff",
         "read_riff": "formats.riff_midi",
         "follow": "project.following",
+        "chart": "project.charting",
+        "road_map_html": "project.charting",
         "events": "formats.bridges",
         "to_mido": "formats.bridges",
         "to_pretty_midi": "formats.bridges",

@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "merge": ("merge", "Take a drummer's edited MIDI file back into a song."),
+    "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),
     "undo": ("sheet", "Take back the last change that a command made to a sheet or its changes."),
 }

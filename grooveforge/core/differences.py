@@ -48,6 +48,8 @@ def _item(item: object) -> object:
 def _said(value: object) -> str:
     """A setting in a sentence."""
     plain = plain_value(value)
+    if isinstance(value, TempoRamp):
+        return f"to {plain_value(value.to)} over {value.over} quarters"
     if isinstance(plain, bool):
         return "on" if plain else "off"
     if isinstance(plain, dict):
