@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
+from pathlib import Path
 
 from grooveforge import files
 from grooveforge.errors import FormatError
 from grooveforge.formats.record import Record, read_record, record_bytes, record_of
+from grooveforge.project.library import library
 from grooveforge.project.rendering import Rendered
 from grooveforge.project.sheets import Sheet
 
@@ -18,8 +20,8 @@ def record(made: Rendered) -> Record:
 
 
 def keep(sheet: Sheet, made: Rendered) -> None:
-    """Keep the record of a render beside its sheet; of a sheet from standard input there is none."""
-    if sheet.path != files.STANDARD_STREAM:
+    """Keep the record of a render beside its sheet; there is none of standard input, nor inside the library."""
+    if sheet.path != files.STANDARD_STREAM and library() not in Path(sheet.path).resolve().parents:
         files.keep_record(sheet.path, record_bytes(record(made)))
 
 
