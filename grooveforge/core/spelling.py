@@ -112,7 +112,7 @@ def _beat(length: Fraction, onsets: Sequence[Fraction]) -> list[Symbol]:
     middle = length / 2
     first, second = _split(onsets, middle)
     marked = not second or second[0] == 0
-    if count != 3 and marked and (all(map(_straight, first)) or all(map(_straight, second))):
+    if count % 2 == 0 and marked and (all(map(_straight, first)) or all(map(_straight, second))):
         return _parts(middle, 2, onsets)
     return _tuplet(length, count, onsets)
 

@@ -46,7 +46,8 @@ td.hand { min-width: 34mm; max-width: 50mm; } td.tempo { white-space: nowrap; } 
 tr { break-inside: avoid; }
 ul.notes, p.caution { font-size: 8.5pt; color: #444; margin: 4mm 0 0; padding-left: 4mm; }
 p.caution { padding: 0; }
-.notation svg { display: block; width: 100%; max-width: 180mm; height: auto; font-size-adjust: 0.448; }
+.notation svg { display: block; width: 100%; max-width: 180mm; height: auto; font-size-adjust: 0.42; }
+svg tspan[font-family] { font-size-adjust: none; }
 .notation svg text { font-family: "Times New Roman", "Liberation Serif", Tinos, serif; }
 .key { display: flex; flex-wrap: wrap; gap: 2mm; margin: 0 0 5mm; }
 .key figure { width: 34mm; margin: 0; break-inside: avoid; text-align: center; }

@@ -23,8 +23,9 @@ TITLE_HEIGHT, GAP, KEY_CELL, KEY_COLUMNS = 100, 40, 215, 8
 """Of a picture that is one file, in tenths of a millimetre."""
 
 SERIF = "Times New Roman, Liberation Serif, Tinos, Times, serif"
-X_HEIGHT = 0.448
-"""The height of small letters of Times, by which verovio measures its boxes: other fonts are drawn as small."""
+X_HEIGHT = 0.42
+"""Height of small letters to size of type, a little under that of Times (0.45), by which verovio measures its boxes:
+whatever font a machine has instead is drawn so small that it fits."""
 
 _VIEW = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
@@ -128,6 +129,7 @@ def stacked(pictures: Sequence[str], key: Iterable[tuple[str, str, str]], title:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {top}" '
         f'font-family="{SERIF}" font-size-adjust="{X_HEIGHT}">\n'
+        "<style>tspan[font-family] { font-size-adjust: none; }</style>"
         '<rect width="100%" height="100%" fill="white"/>\n' + "\n".join(inside) + "\n</svg>\n"
     )
 

@@ -216,14 +216,19 @@ def _direction(types: Sequence[Element], offset: int = 0, sound: Element | None 
 def _voices(
     bar: ScoreBar, marks: dict[tuple[Fraction, str], str], divisions: int, sticking: bool
 ) -> Iterator[Element]:
+    """Both voices; where hands and feet play the same tuplet its number stands over the hands alone."""
     at: dict[int, dict[Fraction, list[Hit]]] = {HANDS: {}, FEET: {}}
     for hit in sorted(bar.hits, key=lambda hit: place_of(hit.surface).height):
         at[place_of(hit.surface).voice].setdefault(hit.place, []).append(hit)
+    above: frozenset[tuple[object, ...]] = frozenset()
     for position, (number, symbols) in enumerate(spelt(bar).items()):
+        tuplets = {(symbol.start, symbol.tuplet) for symbol in symbols if symbol.opens}
+        same = frozenset(start for start, tuplet in tuplets if (start, tuplet) in above)
+        above = frozenset(tuplets)
         if position:
             yield node("backup", node("duration", int(bar.meter.quarters * divisions)))
         shown = sticking and (number == HANDS or both_feet(bar.hits))
-        yield from Voice(number, symbols, at[number], marks, divisions, shown).elements()
+        yield from Voice(number, symbols, at[number], marks, divisions, shown, same).elements()
 
 
 def both_feet(hits: Iterable[Hit]) -> bool:

@@ -50,6 +50,7 @@ class Voice:
     ----------
     number : HANDS or FEET. symbols : as spelt. hits : those of each place. marks : of some hits, by identity of
         place and surface. divisions : of a quarter note. sticking : whether it is printed.
+    unnumbered : where tuplets begin whose number the other voice shows.
     """
 
     number: int
@@ -58,6 +59,7 @@ class Voice:
     marks: Mapping[tuple[Fraction, str], str]
     divisions: int
     sticking: bool = False
+    unnumbered: frozenset[Fraction] = frozenset()
 
     def elements(self) -> Iterator[Element]:
         """The notes and rests in order."""
@@ -79,7 +81,7 @@ class Voice:
     def _rest(self, symbol: Symbol) -> Element:
         if symbol.whole_bar:
             return node("note", node("rest", measure="yes"), self._duration(symbol), self._voice())
-        return node("note", node("rest"), self._duration(symbol), self._voice(), *_value(symbol), _notations(symbol))
+        return node("note", node("rest"), self._duration(symbol), self._voice(), *_value(symbol), self._notations(symbol))
 
     def _graces(self, chord: Sequence[Hit]) -> Iterator[Element]:
         """Grace notes before a chord; those of several surfaces sound together, the last ones last."""
@@ -137,7 +139,18 @@ class Voice:
             inside.append(node("technical", node(MARKS[mark])))
         if articulations:
             inside.append(node("articulations", *(node(word, placement=side) for word in articulations)))
-        return _notations(symbol if position == 0 else None, inside)
+        return self._notations(symbol if position == 0 else None, inside)
+
+    def _notations(self, symbol: Symbol | None, inside: Sequence[Element] = ()) -> Element | None:
+        tuplets = []
+        if symbol is not None and symbol.opens:
+            shown = symbol.start not in self.unnumbered
+            bracket = "yes" if symbol.bracket and shown else "no"
+            number = "actual" if shown else "none"
+            tuplets.append(node("tuplet", type="start", number="1", bracket=bracket, show_number=number))
+        if symbol is not None and symbol.closes:
+            tuplets.append(node("tuplet", type="stop", number="1"))
+        return node("notations", *tuplets, *inside) if tuplets or inside else None
 
 
 def _unpitched(place: StaffPlace) -> Element:
@@ -155,16 +168,6 @@ def _value(symbol: Symbol) -> Iterator[Element]:
     if symbol.tuplet:
         actual, normal = symbol.tuplet
         yield node("time-modification", node("actual-notes", actual), node("normal-notes", normal))
-
-
-def _notations(symbol: Symbol | None, inside: Sequence[Element] = ()) -> Element | None:
-    tuplets = []
-    if symbol is not None and symbol.opens:
-        bracket = "yes" if symbol.bracket else "no"
-        tuplets.append(node("tuplet", type="start", number="1", bracket=bracket, show_number="actual"))
-    if symbol is not None and symbol.closes:
-        tuplets.append(node("tuplet", type="stop", number="1"))
-    return node("notations", *tuplets, *inside) if tuplets or inside else None
 
 
 def _grace_beams(most: int, number: int) -> Iterator[Element]:

@@ -52,12 +52,17 @@ def clock(seconds: float) -> str:
     return f"{int(minutes)}:{rest:04.1f}"
 
 
+def bars_words(count: int) -> str:
+    """How many bars, in words."""
+    return f"{count} bar" + ("" if count == 1 else "s")
+
+
 def road_map(arrangement: Arrangement, notes: Sequence[str] = ()) -> str:
     """The road map as text: a title line, then a line a section; every bar of the song is in one of them.
 
     `notes` stand below: what was left out or made up.
     """
-    head = f"{arrangement.title}: {bars}, {clock(arrangement.seconds)}"
+    head = f"{arrangement.title}: {bars_words(arrangement.bars)}, {clock(arrangement.seconds)}"
     return road_map_text(head, road_rows(arrangement), notes)
 
 

@@ -36,7 +36,7 @@ from grooveforge.formats.engrave_key import key_cells
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.musicxml import musicxml
 from grooveforge.formats.part_performance import performance_of
-from grooveforge.formats.roadmap import RoadRow, clock, road_map_text, road_rows, score_rows
+from grooveforge.formats.roadmap import RoadRow, bars_words, clock, road_map_text, road_rows, score_rows
 from grooveforge.formats.score_drums import part_score
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.checking import performance_to_check
@@ -60,7 +60,7 @@ class Charted:
 
     @property
     def in_words(self) -> str:
-        return _bars(self.bars)
+        return bars_words(self.bars)
 
 
 @dataclass(frozen=True)
@@ -88,10 +88,6 @@ class Source:
             for tick, bar, code, limb in rows
         )
         return replace(self, score=with_sticking(self.score, strokes))
-
-
-def _bars(count: int) -> str:
-    return f"{count} bar" + ("" if count == 1 else "s")
 
 
 def kind_of_file(path: Path | str) -> str:
@@ -186,7 +182,7 @@ def read_source(data: bytes, source: str, channel: int | None = None) -> Source:
 
 
 def _of_arrangement(arrangement: Arrangement, profile: Profile, warnings: tuple[str, ...] = ()) -> Source:
-    under = f"{_bars(arrangement.bars)}, {clock(arrangement.seconds)}"
+    under = f"{bars_words(arrangement.bars)}, {clock(arrangement.seconds)}"
     score = song_score(arrangement, perform(arrangement))
     rows = tuple(road_rows(arrangement))
     return Source(score, rows, under, arrangement.notes, warnings, performance_to_check(arrangement), profile)
@@ -199,7 +195,7 @@ def _of_midi(data: bytes, source: str, channel: int | None) -> Source:
     facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
     rows = tuple(score_rows(score, facts))
     profile = profile_finder(folder_of(source))(DEFAULT_PROFILE)
-    return Source(score, rows, _bars(len(score.bars)), (), part.warnings, performance_of(part), profile)
+    return Source(score, rows, bars_words(len(score.bars)), (), part.warnings, performance_of(part), profile)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:
