@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
+    "pack": ("pack", "Write everything that a drummer needs into one folder."),
     "merge": ("merge", "Take a drummer's edited MIDI file back into a song."),
     "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),

@@ -87,7 +87,8 @@ def pack_html(page: PackPage) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{_text(page.title)}: for the drummer</title><style>{STYLE}</style></head><body><main>\n{body}\n</main></body></html>\n"
+        f"<title>{_text(page.title)}: for the drummer</title><style>{STYLE}</style></head>"
+        f"<body><main>\n{body}\n</main></body></html>\n"
     )
 
 
@@ -99,7 +100,8 @@ _PRACTICE = (
 
 def _section(name: str, heading: str, lead: str, inside: str) -> str:
     said = f'<p class="lead">{_text(lead)}</p>' if lead else ""
-    return f'<section id="{name}" aria-labelledby="{name}-h"><h2 id="{name}-h">{_text(heading)}</h2>{said}\n{inside}</section>'
+    head = f'<h2 id="{name}-h">{_text(heading)}</h2>{said}'
+    return f'<section id="{name}" aria-labelledby="{name}-h">{head}\n{inside}</section>'
 
 
 def _sounds(files: Sequence[PackFile], again: bool = False) -> str:
@@ -152,7 +154,8 @@ def _loops(loops: Iterable[PackLoop]) -> str:
 
 def _files(files: Iterable[PackFile]) -> str:
     rows = (
-        f'<li><a href="{_link(file)}">{_text(file.name)}</a><span>{_text(file.use)} <small>{file.weight}</small></span></li>'
+        f'<li><a href="{_link(file)}">{_text(file.name)}</a>'
+        f"<span>{_text(file.use)} <small>{file.weight}</small></span></li>"
         for file in files
     )
     return f'<ul class="files">{"".join(rows)}</ul>\n'

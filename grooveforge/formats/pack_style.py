@@ -2,7 +2,8 @@
 
 STYLE = """
 :root { --paper: #f8f5ed; --ink: #1f1b16; --soft: #5f584c; --rule: #cfc7b6; --mark: #a02c16; --wash: #efe9dc;
-  --serif: "Iowan Old Style", "Palatino Linotype", Palatino, "URW Palladio L", Charter, Georgia, "Liberation Serif", serif;
+  --serif: "Iowan Old Style", "Palatino Linotype", Palatino, "URW Palladio L", Charter, Georgia,
+    "Liberation Serif", serif;
   --mono: ui-monospace, "SF Mono", Menlo, Consolas, "Liberation Mono", "DejaVu Sans Mono", monospace;
   color-scheme: light dark; }
 @media (prefers-color-scheme: dark) { :root { --paper: #17181a; --ink: #e9e5da; --soft: #aaa498; --rule: #43433f;
@@ -32,8 +33,11 @@ h3 .where { color: var(--soft); font-style: italic; }
 .form .differs { border-top-color: var(--mark); }
 .form span { display: block; color: var(--soft); font-size: 0.9rem; }
 .signs { color: var(--soft); font-size: 0.9rem; }
-.signs b { display: inline-block; width: 1.6rem; border-top: 5px solid var(--ink); vertical-align: middle; margin: 0 0.3rem 0 0.9rem; }
-.signs b:first-child { margin-left: 0; } .signs .return { border-color: var(--rule); } .signs .differs { border-color: var(--mark); }
+.signs b { display: inline-block; width: 1.6rem; border-top: 5px solid var(--ink); vertical-align: middle;
+  margin: 0 0.3rem 0 0.9rem; }
+.signs b:first-child { margin-left: 0; }
+.signs .return { border-color: var(--rule); }
+.signs .differs { border-color: var(--mark); }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.25rem 1.3rem; }
 dt { font-variant-numeric: tabular-nums; } dt b { font-weight: normal; } dt span { color: var(--soft); }
 dd { color: var(--mark); } dd.same { color: var(--soft); }
@@ -41,14 +45,17 @@ dd { color: var(--mark); } dd.same { color: var(--soft); }
 .files { display: grid; grid-template-columns: max-content 1fr; gap: 0.35rem 1.3rem; }
 .files li { display: contents; }
 .files span { color: var(--soft); }
-@media (max-width: 44rem) { .files { grid-template-columns: 1fr; } .files li { display: block; } .files span { display: block; padding-left: 1rem; } }
+@media (max-width: 44rem) { .files { grid-template-columns: 1fr; } .files li { display: block; }
+  .files span { display: block; padding-left: 1rem; } }
 .sound { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(17rem, 100%), 1fr)); gap: 0.9rem 1.6rem; }
 .sound audio { width: 100%; height: 2.6rem; display: block; margin-top: 0.2rem; }
 .sound small, .files small { color: var(--soft); white-space: nowrap; }
 .loop { margin-top: 1.5rem; }
 .loop .sound { grid-template-columns: repeat(auto-fit, minmax(min(12.5rem, 100%), 1fr)); }
-pre { font: 0.86rem/1.3 var(--mono); background: var(--wash); padding: 0.6rem 0.8rem; margin: 0.5rem 0 0.8rem; overflow-x: auto; }
-footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.7rem; color: var(--soft); font-size: 0.92rem; }
+pre { font: 0.86rem/1.3 var(--mono); background: var(--wash); padding: 0.6rem 0.8rem; margin: 0.5rem 0 0.8rem;
+  overflow-x: auto; }
+footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.7rem; color: var(--soft);
+  font-size: 0.92rem; }
 @page { size: A4 portrait; margin: 14mm 15mm; }
 @media print {
   :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --mark: #8a2410; --wash: #f2f2f2; }

@@ -82,7 +82,7 @@ def record_of(arrangement: Arrangement, performance: Performance, key_map: KeyMa
     notes, written, _ = key_map.apply(events.surface, events.velocity)
     rows = louder_of_doubles(events.tick, notes, written.astype(np.int64))
     every = (events.tick, events.tick - events.offset, events.surface, events.velocity, events.kind, notes, written)
-    columns = {name: column[rows].astype(np.int64) for name, column in zip(COLUMNS, every)}
+    columns = {name: np.asarray(column, np.int64)[rows] for name, column in zip(COLUMNS, every)}
     places = iter(places_of(arrangement.sections))
     bars: list[BarRecord] = []
     tick = 0

@@ -103,10 +103,8 @@ class _Packer:
             listed += [file] if said else []
         folder = next((path for path in self.files if "-sections/" in path), None)
         if folder is not None:
-            listed.append(
-                PackFile(folder, "The sections", f"{sections} files, one a section; this is the first",
-                         len(self.files[folder]))  # fmt: skip
-            )
+            use = f"{sections} files, one a section; this is the first"
+            listed.append(PackFile(folder, "The sections", use, len(self.files[folder])))
         return tuple(listed)
 
     def _paper(self, source: Source) -> tuple[PackFile, ...]:
@@ -147,7 +145,7 @@ class _Packer:
     def _loop(self, number: int, loop: Loop, made: Rendered) -> PackLoop:
         lines = bar_ticks(made.arrangement, made.performance.division)
         looped = loop_performance(made.performance, (lines[loop.first - 1], lines[loop.last]))
-        bpm = float(looped.tempos[0][1])
+        bpm = looped.tempos[0][1]
         found = []
         for index, percent in enumerate(SPEEDS):
             share = 0.75 + 0.25 * ((number - 1) * len(SPEEDS) + index) / (3 * len(SPEEDS))

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
+from itertools import accumulate
 
 from grooveforge.analysis.playability import Checked
 from grooveforge.core.count_in import with_count_in
@@ -77,8 +76,11 @@ def loops(arrangement: Arrangement, checked: Checked, score: Score) -> tuple[Loo
 def _by_load(checked: Checked, score: Score) -> list[int]:
     """Bar numbers, the hardest first; of equals the one with more strokes, then the earlier."""
     loads = dict(enumerate(checked.loads.tolist(), 1))
-    return sorted((bar.number for bar in score.bars),
-                  key=lambda number: (-round(loads.get(number, 0.0), 6), -score.bars[number - 1].strokes, number))  # fmt: skip
+
+    def rank(bar: ScoreBar) -> tuple[float, int, int]:
+        return -round(loads.get(bar.number, 0.0), 6), -bar.strokes, bar.number
+
+    return [bar.number for bar in sorted(score.bars, key=rank)]
 
 
 def loop_performance(performance: Performance, bars: Sequence[int], times: int = TIMES) -> Performance:
@@ -111,4 +113,4 @@ def bar_ticks(arrangement: Arrangement, division: int) -> list[int]:
         for span in section.spans
         for _ in range(span.groove.bars)
     ]
-    return np.concatenate(([0], np.cumsum(lengths))).astype(int).tolist()
+    return list(accumulate(lengths, initial=0))
