@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from html import escape
 from urllib.parse import quote
 
+from grooveforge.core.feel_table import DOUBLE, FULL, HALF, QUARTER
 from grooveforge.formats.pack_style import STYLE
-from grooveforge.formats.roadmap import RoadRow
+from grooveforge.formats.roadmap import NOTHING, RoadRow
 from grooveforge.formats.xml_text import plain_text
 
 CARE = (
@@ -51,8 +52,8 @@ class PackPage:
     ----------
     under : lines below the title. rows : of the road map. differing : numbers from 0 of rows that change something
         against their part's first statement; returns : of all rows that come again.
-    sounds, paper, midi : files. loops : the hardest first. notes : lines of the report.
-    back : what to do with an edited file. missing : what could not be made, and why.
+    sounds, paper, midi : files; sections : a MIDI file each. loops : the hardest first. notes : lines of the report.
+    back : what to do with an edited file, and the command that takes it back.
     """
 
     title: str
@@ -63,10 +64,10 @@ class PackPage:
     sounds: tuple[PackFile, ...]
     paper: tuple[PackFile, ...]
     midi: tuple[PackFile, ...]
-    loops: tuple[PackLoop, ...]
+    sections: tuple[PackFile, ...]
+    loops: tuple[PackLoop, ...] = ()
     notes: tuple[str, ...] = ()
-    back: str = ""
-    missing: tuple[str, ...] = ()
+    back: tuple[str, str] | None = None
 
 
 def pack_html(page: PackPage) -> str:
@@ -79,8 +80,8 @@ def pack_html(page: PackPage) -> str:
             _section("form", "The song in one look", "", _form(page)),
             _section("practise", "Practise these first", _PRACTICE, _loops(page.loops)) if page.loops else "",
             _section("paper", "Read", "To print, on A4.", _files(page.paper)),
-            _section("midi", "Open in your own program", "", _files(page.midi)),
-            _section("back", "Play it your way", "", f"<p>{_text(page.back)}</p>") if page.back else "",
+            _section("midi", "Open in your own program", "", _files(page.midi, page.sections)),
+            _section("back", "Play it your way", "", _back(page)) if page.back else "",
             f"<footer>{_text(EARS)}</footer>",
         )
     )
@@ -120,28 +121,29 @@ def _use(file: PackFile) -> str:
 
 
 def _form(page: PackPage) -> str:
-    blocks = []
+    """The sections one below the other: a strip as long as the section, with a line at every fourth bar."""
+    longest = max((row.last - row.first + 1 for row in page.rows), default=1)
+    rows = []
     for number, row in enumerate(page.rows):
         kind = "differs" if number in page.differing else "return" if number in page.returns else "first"
-        words = f"{row.bars} &middot; {_text(row.feel)}" if row.feel != "-" else row.bars
         bars = row.last - row.first + 1
-        blocks.append(f'<li class="{kind}" style="--bars: {bars}">{_text(row.name)}<span>{words}</span></li>')
-    signs = (
-        '<p class="signs"><b></b>for the first time<b class="return"></b>as before<b class="differs"></b>comes again '
-        "with a difference</p>"
-    )
-    said = "".join(
-        f"<dt><b>{_text(row.name)}</b> <span>{row.bars}</span></dt>"
-        f'<dd{"" if number in page.differing else SAME}>{_text(row.words)}</dd>'
-        for number, row in enumerate(page.rows)
-        if row.words
-    )
+        feel = f"{row.feel} time" if row.feel in (QUARTER, HALF, FULL, DOUBLE) else row.feel
+        facts = ", ".join(fact for fact in (feel, row.hand) if fact != NOTHING)
+        words = f"<p>{_text(row.words)}</p>" if row.words else ""
+        size = f"--bars: {bars}; --part: {100 * bars / longest:.3g}%"
+        rows.append(
+            f'<li class="{kind}"><b>{_text(row.name)}</b> <span class="bars">{row.bars}</span>'
+            f'<div><i style="{size}"></i><span>{_text(facts)}</span>{words}</div></li>'
+        )
     notes = "".join(f"<li>{_text(note)}</li>" for note in page.notes)
-    listed = f'<ul class="lead">{notes}</ul>' if notes else ""
-    return f'<ol class="form">{"".join(blocks)}</ol>{signs}\n<dl style="margin-top:1rem">{said}</dl>{listed}\n'
+    listed = f'<ul class="notes">{notes}</ul>' if notes else ""
+    return f'{_SIGNS}<ol class="form">{"".join(rows)}</ol>{listed}\n'
 
 
-SAME = ' class="same"'
+_SIGNS = (
+    '<p class="signs"><i></i>for the first time <i class="return"></i>as before <i class="differs"></i>again, with a '
+    "difference</p>\n"
+)
 
 
 def _loops(loops: Iterable[PackLoop]) -> str:
@@ -152,13 +154,21 @@ def _loops(loops: Iterable[PackLoop]) -> str:
     )
 
 
-def _files(files: Iterable[PackFile]) -> str:
-    rows = (
+def _files(files: Iterable[PackFile], sections: Sequence[PackFile] = ()) -> str:
+    rows = [
         f'<li><a href="{_link(file)}">{_text(file.name)}</a>'
         f"<span>{_text(file.use)} <small>{file.weight}</small></span></li>"
         for file in files
-    )
+    ]
+    if sections:
+        links = ", ".join(f'<a href="{_link(file)}">{_text(file.name)}</a>' for file in sections)
+        rows.append(f"<li><em>The sections</em><span>{links}</span></li>")
     return f'<ul class="files">{"".join(rows)}</ul>\n'
+
+
+def _back(page: PackPage) -> str:
+    words, command = page.back or ("", "")
+    return f"<p>{_text(words)}</p><pre>{_text(command)}</pre>\n"
 
 
 def _link(file: PackFile) -> str:

@@ -2,12 +2,13 @@
 
 STYLE = """
 :root { --paper: #f8f5ed; --ink: #1f1b16; --soft: #5f584c; --rule: #cfc7b6; --mark: #a02c16; --wash: #efe9dc;
+  --faded: #9d9482;
   --serif: "Iowan Old Style", "Palatino Linotype", Palatino, "URW Palladio L", Charter, Georgia,
     "Liberation Serif", serif;
   --mono: ui-monospace, "SF Mono", Menlo, Consolas, "Liberation Mono", "DejaVu Sans Mono", monospace;
   color-scheme: light dark; }
 @media (prefers-color-scheme: dark) { :root { --paper: #17181a; --ink: #e9e5da; --soft: #aaa498; --rule: #43433f;
-  --mark: #f29a7c; --wash: #222325; } }
+  --mark: #f29a7c; --wash: #222325; --faded: #77736a; } }
 * { box-sizing: border-box; }
 html { -webkit-text-size-adjust: 100%; }
 body { margin: 0; background: var(--paper); color: var(--ink); font: 1.0625rem/1.5 var(--serif);
@@ -26,22 +27,23 @@ h3 { font-size: 1.16rem; }
 h3 .where { color: var(--soft); font-style: italic; }
 .lead { color: var(--soft); margin-bottom: 0.9rem; }
 .care { margin-top: 1.4rem; padding: 0.55rem 0 0.55rem 0.9rem; border-left: 4px solid var(--mark); }
-.form { display: flex; flex-wrap: wrap; gap: 0.8rem 0; margin-bottom: 1.2rem; }
-.form li { flex: var(--bars) 1 0; min-width: min(6.4rem, 100%); border-top: 5px solid var(--ink); margin-right: 3px;
-  padding: 0.2rem 0.5rem 0.1rem 0; line-height: 1.3; }
-.form .return { border-top-color: var(--rule); }
-.form .differs { border-top-color: var(--mark); }
-.form span { display: block; color: var(--soft); font-size: 0.9rem; }
-.signs { color: var(--soft); font-size: 0.9rem; }
-.signs b { display: inline-block; width: 1.6rem; border-top: 5px solid var(--ink); vertical-align: middle;
-  margin: 0 0.3rem 0 0.9rem; }
-.signs b:first-child { margin-left: 0; }
-.signs .return { border-color: var(--rule); }
-.signs .differs { border-color: var(--mark); }
-dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.25rem 1.3rem; }
-dt { font-variant-numeric: tabular-nums; } dt b { font-weight: normal; } dt span { color: var(--soft); }
-dd { color: var(--mark); } dd.same { color: var(--soft); }
-@media (max-width: 34rem) { dl { grid-template-columns: 1fr; } dd { padding-left: 1rem; margin-bottom: 0.4rem; } }
+.form li { display: grid; grid-template-columns: minmax(7rem, 11rem) 4.2rem 1fr; gap: 0 0.9rem; padding: 0.4rem 0;
+  border-top: 1px solid var(--rule); }
+.form li:last-child { border-bottom: 1px solid var(--rule); }
+.form b { font-weight: normal; } .form .bars { color: var(--soft); font-variant-numeric: tabular-nums; }
+.form i, .signs i { display: block; height: 0.62rem; background: var(--ink); margin: 0.45rem 0 0.25rem; }
+.form i { width: var(--part); min-width: 3px; background-image: repeating-linear-gradient(to right, transparent 0,
+  transparent calc(400% / var(--bars) - 2px), var(--paper) calc(400% / var(--bars) - 2px),
+  var(--paper) calc(400% / var(--bars))); -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+.form .return i, .signs .return { background-color: var(--faded); }
+.form .differs i, .signs .differs { background-color: var(--mark); }
+.form div span { color: var(--soft); font-size: 0.95rem; }
+.form .differs p { color: var(--mark); } .form p { line-height: 1.35; }
+.signs { color: var(--soft); font-size: 0.95rem; margin-bottom: 0.6rem; }
+.signs i { display: inline-block; width: 1.6rem; margin: 0 0.25rem 0 0.9rem; print-color-adjust: exact; }
+.signs i:first-child { margin-left: 0; }
+.notes { color: var(--soft); margin-top: 0.8rem; }
+@media (max-width: 40rem) { .form li { grid-template-columns: 1fr auto; } .form div { grid-column: 1 / -1; } }
 .files { display: grid; grid-template-columns: max-content 1fr; gap: 0.35rem 1.3rem; }
 .files li { display: contents; }
 .files span { color: var(--soft); }
@@ -50,19 +52,20 @@ dd { color: var(--mark); } dd.same { color: var(--soft); }
 .sound { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(17rem, 100%), 1fr)); gap: 0.9rem 1.6rem; }
 .sound audio { width: 100%; height: 2.6rem; display: block; margin-top: 0.2rem; }
 .sound small, .files small { color: var(--soft); white-space: nowrap; }
-.loop { margin-top: 1.5rem; }
-.loop .sound { grid-template-columns: repeat(auto-fit, minmax(min(12.5rem, 100%), 1fr)); }
+.loop { margin-top: 1.5rem; } .loop small { display: block; } em { font-style: normal; }
+.loop .sound { grid-template-columns: repeat(auto-fit, minmax(min(11.4rem, 100%), 1fr)); gap: 0.7rem 0.9rem; }
 pre { font: 0.86rem/1.3 var(--mono); background: var(--wash); padding: 0.6rem 0.8rem; margin: 0.5rem 0 0.8rem;
   overflow-x: auto; }
 footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.7rem; color: var(--soft);
   font-size: 0.92rem; }
 @page { size: A4 portrait; margin: 14mm 15mm; }
 @media print {
-  :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --mark: #8a2410; --wash: #f2f2f2; }
+  :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --mark: #8a2410; --wash: #f2f2f2; --faded: #999; }
   body { font-size: 10.5pt; } main { padding: 0; max-width: none; }
   section { margin-top: 7mm; } h2 { break-after: avoid; } h3 { break-after: avoid; }
-  .form li, .loop pre, .sound > *, dt, dd, .files li, .care { break-inside: avoid; }
+  .form li, .loop pre, .sound > *, .files li, .care { break-inside: avoid; }
   pre { white-space: pre; overflow: visible; font-size: 8pt; }
+  .loop .sound { grid-template-columns: repeat(4, 1fr); }
   audio { display: none !important; } a { color: inherit; }
 }
 """

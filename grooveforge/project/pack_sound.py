@@ -41,7 +41,7 @@ def click(performance: Performance, progress: Share | None = None, count_in: int
 
 
 def _wav(mixer: Mixer, progress: Share | None) -> bytes:
-    return wav_of_blocks(mixer.blocks(), mixer.length, progress=progress)
+    return bytes(wav_of_blocks(mixer.blocks(), mixer.length, progress=progress))
 
 
 def loop(performance: Performance, speed: float) -> bytes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from grooveforge.analysis.playability import Checked
@@ -74,7 +74,7 @@ class _Packer:
         paper = self._paper(source)
         sounds = self._sounds()
         practice = tuple(self._loop(number, loop, made) for number, loop in enumerate(found, 1))
-        page = self._page(source, made, (sounds, paper, midi, practice))
+        page = self._page(source, made, (sounds, paper, *midi), practice)
         self.tell(1.0, "first page")
         files = {INDEX: pack_html(page).encode(), **self.files}
         return Packed(files, made, checked, found, tuple(self.missing))
@@ -86,7 +86,8 @@ class _Packer:
 
     # -- one kind of file after the other ---------------------------------------------------------------
 
-    def _midi(self, made: Rendered) -> tuple[PackFile, ...]:
+    def _midi(self, made: Rendered) -> tuple[tuple[PackFile, ...], tuple[PackFile, ...]]:
+        """The files of the song, and those of its sections."""
         uses = {
             f"{self.stem}.mid": ("The song", "drums, tempo map and markers; the file to change and send back"),
             f"{self.stem}-tempo.mid": ("Tempo map", "tempo, metres and markers without notes"),
@@ -94,18 +95,15 @@ class _Packer:
             f"{self.stem}-click.mid": ("Click", "every beat, the 1 louder"),
             f"{self.stem}-count-in.mid": ("The song behind its count-in", "to record against"),
         }
-        listed = []
-        sections = 0
+        listed, sections = [], []
+        names = iter(section.name for section in made.arrangement.sections)
         for name, data in made.files.items():
             said = uses.get(name)
-            file = self.add(f"midi/{name}", data, *(said or (name, "")))
-            sections += said is None
-            listed += [file] if said else []
-        folder = next((path for path in self.files if "-sections/" in path), None)
-        if folder is not None:
-            use = f"{sections} files, one a section; this is the first"
-            listed.append(PackFile(folder, "The sections", use, len(self.files[folder])))
-        return tuple(listed)
+            if said:
+                listed.append(self.add(f"midi/{name}", data, *said))
+            else:
+                sections.append(self.add(f"midi/{name}", data, next(names)))
+        return tuple(listed), tuple(sections)
 
     def _paper(self, source: Source) -> tuple[PackFile, ...]:
         stem = self.stem
@@ -159,25 +157,22 @@ class _Packer:
         return PackLoop(f"Bar {loop.hardest}{lead}", where, song_tab(Score("", bars)), tuple(found))
 
     def _page(
-        self,
-        source: Source,
-        made: Rendered,
-        files: tuple[tuple[PackFile, ...], tuple[PackFile, ...], tuple[PackFile, ...], tuple[PackLoop, ...]],
+        self, source: Source, made: Rendered, files: Sequence[tuple[PackFile, ...]], practice: tuple[PackLoop, ...]
     ) -> PackPage:
-        sections = made.arrangement.sections
-        returns = frozenset(number for number, row in enumerate(sections) if row.statement > 1)
-        differing = frozenset(number for number in returns if sections[number].differences)
+        rows = made.arrangement.sections
+        returns = frozenset(number for number, row in enumerate(rows) if row.statement > 1)
+        differing = frozenset(number for number in returns if rows[number].differences)
         back = (
             f"Change midi/{self.stem}.mid in your own program as you would play it, keep its length and metres, and "
-            f"send it back. The songwriter runs: grooveforge merge {self.stem}.toml YOUR-FILE.mid - the bars that you "
-            "changed come into the song stroke by stroke, and nothing else does."
+            "send it back. The bars that you changed come into the song stroke by stroke, and nothing else does; the "
+            "songwriter runs:"
         )
-        sounds, paper, midi, practice = files
+        command = f"grooveforge merge {self.stem}.toml YOUR-FILE.mid"
+        sounds, paper, midi, sections = files
         under = f"{source.under}, tempo {_tempi(made)}, {', '.join(_metres(made))}"
         notes = (*source.notes, *self.missing)
-        return PackPage(
-            source.score.title, under, source.rows, differing, returns, sounds, paper, midi, practice, notes, back
-        )
+        page = PackPage(source.score.title, under, source.rows, differing, returns, sounds, paper, midi, sections)
+        return replace(page, loops=practice, notes=notes, back=(back, command))
 
 
 def _tempi(made: Rendered) -> str:
