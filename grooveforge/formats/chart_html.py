@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from html import escape
+from math import ceil
 
 from grooveforge.formats.roadmap import HEADINGS, RoadRow
 from grooveforge.formats.xml_text import plain_text
@@ -20,8 +21,17 @@ CAUTION = (
     "or a physician. Protect your ears."
 )
 
-ROWS_BY_SIZE = ((14, "11pt"), (22, "9.5pt"), (32, "8pt"), (46, "6.5pt"))
-"""Most rows of a road map at each size of type, so that it stays on one page; with more it runs on."""
+SIZES = (11.0, 10.0, 9.0, 8.0, 7.0, 6.0)
+"""Sizes of type in points, the road map has the largest at which it stays on one page; below 6 it runs on."""
+
+ROOM = 590.0
+"""Points of height for the rows of a road map on A4, less title, notes and caution."""
+
+LINE, PADDING = 1.35, 0.6
+"""Height of a line and of a row's white, in sizes of type."""
+
+COLUMNS = {"section": 11, "tempo": 11, "hand": 15, "what to know": 27}
+"""Characters that a column holds at the largest size where it is narrowest; the other columns are short."""
 
 HEADING = ' class="head"'
 
@@ -67,7 +77,7 @@ def road_map_section(head: str, rows: Sequence[RoadRow], under: str = "", notes:
     ----------
     head : the title. rows : one a section. under : a line below the title. notes : lines below the table.
     """
-    size = next((size for most, size in ROWS_BY_SIZE if len(rows) <= most), ROWS_BY_SIZE[-1][1])
+    size = _size_for(rows, len(notes))
     heads = "".join(f"<th>{_text(name)}</th>" for name in HEADINGS)
     body = "".join(
         "<tr>" + "".join(f'<td class="{_class(name)}">{_text(cell)}</td>' for name, cell in zip(HEADINGS, row.cells))
@@ -77,9 +87,22 @@ def road_map_section(head: str, rows: Sequence[RoadRow], under: str = "", notes:
     below = "<ul class=\"notes\">" + "".join(f"<li>{_text(note)}</li>" for note in notes) + "</ul>" if notes else ""
     return (
         f'<section class="road-map"><h1>{_text(head)}</h1><p class="under">{_text(under)}</p>\n'
-        f'<table style="font-size: {size}"><thead><tr>{heads}</tr></thead><tbody>\n{body}</tbody></table>\n'
+        f'<table style="font-size: {size:g}pt"><thead><tr>{heads}</tr></thead><tbody>\n{body}</tbody></table>\n'
         f'{below}<p class="caution">{CAUTION}</p></section>\n'
     )
+
+
+def _size_for(rows: Sequence[RoadRow], notes: int) -> float:
+    """The largest size of type at which a road map fits on a page."""
+    for size in SIZES:
+        wider = SIZES[0] / size
+        lines = sum(
+            max(ceil(len(cell) / (COLUMNS.get(name, 99) * wider)) for name, cell in zip(HEADINGS, row.cells))
+            for row in rows
+        )
+        if (lines * LINE + len(rows) * PADDING) * size + 12 * notes <= ROOM:
+            return size
+    return SIZES[-1]
 
 
 def _class(name: str) -> str:

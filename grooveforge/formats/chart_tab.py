@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 
 import numpy as np
@@ -118,11 +119,34 @@ def _lane(strokes: Sequence[tuple[int, int, Kind]], steps: int) -> Lane:
 
 
 def _printed(bars: Sequence[ScoreBar], rows: Sequence[Row]) -> str:
+    """A line of bars with their numbers and counts; a bar wider than a line is cut at its beats."""
     width = max(len(row.label) for row in rows)
+    if len(bars) == 1 and _steps(bars[0]) > WIDTH:
+        return "\n".join(_pieces(bars[0], rows, width))
     numbers = "".join(f" {bar.number}".ljust(_steps(bar) + 1) for bar in bars)
     count = " ".join(count_line(bar.meter, grid_of(bar)) for bar in bars)
     lines = [f"{'':{width}} {numbers}".rstrip(), f"{'':{width}}  {count}".rstrip()]
     return "\n".join([*lines, *(row.printed(width) for row in rows)]) + "\n"
+
+
+def _pieces(bar: ScoreBar, rows: Sequence[Row], width: int) -> Iterator[str]:
+    count = count_line(bar.meter, grid_of(bar))
+    edges = _cuts(bar)
+    for low, high in pairwise(edges):
+        number = f"{bar.number}" if low == 0 else f"({bar.number})"
+        lines = [f"{'':{width}}  {number}", f"{'':{width}}  {count[low:high]}".rstrip()]
+        cut = (Row(row.label, row.marks[low:high], (high - low,)) for row in rows)
+        yield "\n".join([*lines, *(row.printed(width) for row in cut)]) + "\n"
+
+
+def _cuts(bar: ScoreBar) -> list[int]:
+    """Where a wide bar is cut: at beats, or after a full line where a beat is wider than that."""
+    beats = [int(beat * grid_of(bar)) for beat in bar.meter.beats] + [_steps(bar)]
+    edges = [0]
+    while edges[-1] < beats[-1]:
+        fitting = [beat for beat in beats if edges[-1] < beat <= edges[-1] + WIDTH]
+        edges.append(max(fitting, default=edges[-1] + WIDTH))
+    return edges
 
 
 def count_line(meter: Meter, grid: int) -> str:

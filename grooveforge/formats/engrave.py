@@ -140,7 +140,9 @@ def _size(picture: str) -> tuple[int, int]:
 
 
 def _nested(picture: str, corner: tuple[int, int], scale: float) -> str:
-    """A picture as part of another one."""
+    """A picture as part of another one; nothing for none."""
+    if not picture:
+        return ""
     width, height = (scale * side for side in _size(picture))
     rest = picture[picture.index("viewBox") :]
     return f'<svg x="{corner[0]}" y="{corner[1]}" width="{width:g}" height="{height:g}" {rest}'

@@ -57,7 +57,10 @@ CELL = PageSize(340)
 """A picture of one stroke: clef and note."""
 
 
-def key_cells(score: Score) -> Iterator[tuple[str, str, str]]:
+STICKING = ("R, L, B", "right, left, both hands; a second line is the feet")
+
+
+def key_cells(score: Score, sticking: bool = False) -> Iterator[tuple[str, str, str]]:
     """Every surface and sign of a score as (name, what it looks like in words, picture), top of the staff first."""
     for name, words in key_of(score.surfaces):
         yield name, words, _picture(Hit(PLACE, name, Kind.PLAIN, NORMAL))
@@ -66,6 +69,8 @@ def key_cells(score: Score) -> Iterator[tuple[str, str, str]]:
     if any(place_of(name).mark for name in score.surfaces):
         closed = Hit(PLACE, "closed hi-hat", Kind.PLAIN, NORMAL)
         yield (*CLOSED_AGAIN, _picture(closed, after_open=True))
+    if sticking:
+        yield (*STICKING, "")
 
 
 def _picture(hit: Hit, after_open: bool = False) -> str:

@@ -201,7 +201,8 @@ def score_rows(score: Score, facts: Sequence[BarFacts]) -> list[RoadRow]:
 
 
 def _commonest(values: Iterable[str | None]) -> str | None:
-    found = Counter(value for value in values if value is not None)
+    """The value that most bars have; none where most have none."""
+    found = Counter(values)
     return found.most_common(1)[0][0] if found else None
 
 

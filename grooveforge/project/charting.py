@@ -223,7 +223,7 @@ def _txt(source: Source, sticking: bool) -> bytes:
 def _svg(source: Source, sticking: bool) -> bytes:
     score = source.score
     pages = engraved(score, PageSize(PAGE_WIDTH), sticking)
-    return stacked(pages, key_cells(score), score.title).encode()
+    return stacked(pages, key_cells(score, sticking), score.title).encode()
 
 
 def _road_map(source: Source) -> str:
@@ -233,7 +233,7 @@ def _road_map(source: Source) -> str:
 def _html(source: Source, sticking: bool) -> bytes:
     score = source.score
     pages = engraved(score, PageSize(PAGE_WIDTH, PAGE_HEIGHT), sticking)
-    last = f"<section>{key_html(key_cells(score))}{tab_html(song_tab(score, sticking))}</section>\n"
+    last = f"<section>{key_html(key_cells(score, sticking))}{tab_html(song_tab(score, sticking))}</section>\n"
     road = _road_map(source)
     return document(score.title, [road, notation_html(score.title, pages), last]).encode()
 
