@@ -27,6 +27,9 @@ try:
 except ImportError:  # no such locks on this system: processes on one folder are not kept apart there
     fcntl = None  # type: ignore[assignment]  # a module or nothing
 
+Data = bytes | bytearray
+"""What is written."""
+
 MOST_BYTES = 64 * 2**20
 """A larger file is refused with a message."""
 
@@ -64,6 +67,18 @@ def read_bytes(path: str | Path) -> bytes:
         if size > MOST_BYTES:
             raise FileError("the file is too large", file=str(path), found=f"{size} bytes", allowed="64 MiB")
         return place.read_bytes()
+    except FileNotFoundError as error:
+        raise FileError("there is no such file", file=str(path), hint=_neighbours(place)) from error
+    except (OSError, ValueError) as error:
+        raise FileError(f"the file cannot be read: {_reason(error)}", file=str(path)) from error
+
+
+def read_head(path: str | Path, count: int) -> bytes:
+    """The first bytes of a file of any size; errors as `read_bytes`."""
+    place = Path(path)
+    try:
+        with place.open("rb") as file:
+            return file.read(count)
     except FileNotFoundError as error:
         raise FileError("there is no such file", file=str(path), hint=_neighbours(place)) from error
     except (OSError, ValueError) as error:
@@ -128,12 +143,12 @@ def _neighbours(path: Path) -> str:
     return "one of " + ", ".join(names[:5]) if names else "check the name"
 
 
-def digest(data: bytes) -> str:
+def digest(data: Data) -> str:
     """The SHA-256 of some bytes, in hexadecimal."""
     return hashlib.sha256(data).hexdigest()
 
 
-def _replace(path: Path, data: bytes) -> None:
+def _replace(path: Path, data: Data) -> None:
     """Put a file in place in one step: whole or not at all."""
     prefix = f".{path.name[:40]}."
     try:
@@ -205,7 +220,7 @@ def _umask() -> int:
     return mask
 
 
-def write_outputs(folder: str | Path, files: Mapping[str, bytes], force: bool = False) -> list[Path]:
+def write_outputs(folder: str | Path, files: Mapping[str, Data], force: bool = False) -> list[Path]:
     """Write output files into a folder, which is made when missing; nothing is written when one is refused.
 
     Parameters
@@ -238,7 +253,7 @@ def write_outputs(folder: str | Path, files: Mapping[str, bytes], force: bool = 
         for name in changing:
             path = root / name
             _make_folder(path.parent)
-            if path.exists() and digest(read_bytes(path)) not in ours.get(name, ()):
+            if path.exists() and digest(_written(path)) not in ours.get(name, ()):
                 _back_up(path)
             _replace(path, files[name])
         if changing or any(listed.get(name) != said for name, said in coming.items()):
@@ -246,12 +261,20 @@ def write_outputs(folder: str | Path, files: Mapping[str, bytes], force: bool = 
     return [root / name for name in files]
 
 
-def _holds(path: Path, data: bytes) -> bool:
+def _holds(path: Path, data: Data) -> bool:
     """Whether a file is there and holds just these bytes: then there is nothing to write."""
-    return path.is_file() and path.stat().st_size == len(data) and read_bytes(path) == data
+    return path.is_file() and path.stat().st_size == len(data) and _written(path) == data
 
 
-def write_output(path: str | Path, data: bytes, force: bool = False) -> Path:
+def _written(path: Path) -> bytes:
+    """The bytes of an output file; unlike an input it may be of any size."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise FileError(f"the file cannot be read: {_reason(error)}", file=str(path)) from error
+
+
+def write_output(path: str | Path, data: Data, force: bool = False) -> Path:
     """Write one output file (its folder is made when missing), or standard output for "-"."""
     if str(path) == STANDARD_STREAM:
         sys.stdout.buffer.write(data)
@@ -298,11 +321,11 @@ def _local(name: str) -> str:
     return os.fsdecode(name.encode("utf-8", "surrogateescape"))
 
 
-def _refuse_foreign(root: Path, name: str, new: bytes, ours: Mapping[str, tuple[str, ...]]) -> None:
+def _refuse_foreign(root: Path, name: str, new: Data, ours: Mapping[str, tuple[str, ...]]) -> None:
     path = root / name
     if path.is_dir():
         raise FileError("this is a directory where a file is to be written", file=str(path))
-    if not path.exists() or digest(read_bytes(path)) in (digest(new), *ours.get(name, ())):
+    if not path.exists() or digest(_written(path)) in (digest(new), *ours.get(name, ())):
         return
     edited = name in ours
     why = "the file was edited since it was written" if edited else "a file that GrooveForge did not write is there"
@@ -313,7 +336,7 @@ def _back_up(path: Path) -> None:
     number = 1
     while (backup := path.with_name(f"{path.name}.{number}")).exists():
         number += 1
-    _replace(backup, read_bytes(path))
+    _replace(backup, _written(path))
 
 
 # -- changes in place ------------------------------------------------------------------------------------

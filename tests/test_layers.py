@@ -36,7 +36,7 @@ ROOMS = {
     "core": room("core errors", "numpy"),
     "analysis": room("core analysis errors", "numpy"),
     "formats": room("core formats errors", "numpy mido tomlkit", "pretty_midi verovio"),
-    "sound": room("core sound errors", "numpy", "pyfluidsynth"),
+    "sound": room("core sound errors", "numpy", "fluidsynth"),
     "project": room("core analysis formats sound files errors project", "numpy"),
     "page": room("core analysis formats sound files project errors page", "numpy starlette uvicorn"),
     "cli": room("core analysis formats sound files project errors page cli", "numpy typer", "mido"),

@@ -28,8 +28,7 @@ def pack(
       grooveforge pack patterns/songs/copper-weather.toml -o out/for-the-drummer
     """
     from grooveforge import files
-    from grooveforge.cli.output import say, say_json, warn
-    from grooveforge.cli.progress import Progress
+    from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.errors import UsageError
     from grooveforge.project import records
     from grooveforge.project.packing import INDEX
@@ -39,7 +38,7 @@ def pack(
     if str(out) == files.STANDARD_STREAM:
         raise UsageError("a pack is a folder", found="-o -", hint="-o out/for-the-drummer")
     sheet = read_sheet(song)
-    with Progress() as progress:
+    with Progress("packing") as progress:
         made = pack_sheet(sheet, progress)
     written = files.write_outputs(out, made.files, force)
     records.keep(sheet, made.rendered)

@@ -14,6 +14,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "inspect": ("inspect", "Say what is in a sheet, groove or MIDI file, bar by bar."),
     "check": ("check", "Say what no one can play, and the smallest change that helps."),
     "compare": ("compare", "Say what differs between two sheets, grooves or MIDI files."),
+    "preview": ("sound", "Write a song, a groove or a MIDI file as audio."),
+    "play": ("sound", "Play to a MIDI port, so that your own sampler sounds."),
     "grooves": ("library", "List the shipped grooves, or print one."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
     "pack": ("pack", "Write everything that a drummer needs into one folder."),

@@ -9,6 +9,7 @@ from grooveforge.analysis.playability import Checked
 from grooveforge.core.perform import Performance
 from grooveforge.core.score import Score
 from grooveforge.errors import UsageError
+from grooveforge.files import Data
 from grooveforge.formats.chart_tab import song_tab
 from grooveforge.formats.differences_text import differences_text
 from grooveforge.formats.pack_page import PackFile, PackLoop, PackPage, pack_html
@@ -32,7 +33,7 @@ COUNT_IN = 2
 class Packed:
     """A folder: its files by name, how it was rendered and checked, what could not be made, and the loops."""
 
-    files: Mapping[str, bytes]
+    files: Mapping[str, Data]
     rendered: Rendered
     checked: Checked
     loops: tuple[Loop, ...]
@@ -58,7 +59,7 @@ def pack(sheet: Sheet, progress: Progress | None = None) -> Packed:
 class _Packer:
     def __init__(self, sheet: Sheet, progress: Progress) -> None:
         self.sheet, self.tell, self.stem = sheet, progress, sheet.stem
-        self.files: dict[str, bytes] = {}
+        self.files: dict[str, Data] = {}
         self.missing: list[str] = []
         self.count_in = sheet.song.count_in or COUNT_IN
 
@@ -79,7 +80,7 @@ class _Packer:
         files = {INDEX: pack_html(page).encode(), **self.files}
         return Packed(files, made, checked, found, tuple(self.missing))
 
-    def add(self, path: str, data: bytes, name: str, use: str = "") -> PackFile:
+    def add(self, path: str, data: Data, name: str, use: str = "") -> PackFile:
         """One more file of the folder."""
         self.files[path] = data
         return PackFile(path, name, use, len(data))

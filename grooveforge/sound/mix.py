@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core.perform import Performance, seconds_at
+from grooveforge.sound.loudness import level_of
 from grooveforge.sound.rules import (
     AFTER_FIRST,
     CEILING,
@@ -61,12 +62,13 @@ class Mixer:
             end = max(end, performance_seconds(performance))
             performance = performance_sounds(performance)
         self._strokes = strokes = placed(Sounds.joined((performance, *beside)), rate, speed)
+        self.rate = rate
         self._bank = bank(rate)
         self._fall = release_curve(rate)
         self._voices = [self._bank.stereo(*key) for key in zip(*(column.tolist() for column in voice_keys(strokes)))]
         lengths = np.array([voice.shape[0] for voice in self._voices], np.int64)
         self._lengths = np.minimum(lengths, strokes.release - strokes.at + self._fall.shape[0])
-        self._gain = LEVELS[strokes.velocity] * first_gain(strokes, self._bank)
+        self._gain = LEVELS[strokes.velocity] * first_gain(strokes, self._bank) * np.float32(level_of(strokes, rate))
         self._longest = int(lengths.max(initial=0))
         self.length = max(round(end / speed * rate), int((strokes.at + self._lengths).max(initial=0)))
 

@@ -35,6 +35,9 @@ RELEASE_LENGTH = 0.130
 MASTER = 0.52
 """The level of the whole."""
 
+LOUDEST = -17.0
+"""LUFS that a song is expected to have at most, counted from its voices; the limit is -16."""
+
 KNEE, CEILING = 0.55, 10 ** (-1.1 / 20)
 """Peaks above the knee are rounded off so that none passes the ceiling."""
 

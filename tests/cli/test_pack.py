@@ -18,7 +18,7 @@ import pypdf
 import pytest
 
 from grooveforge.cli.main import main
-from grooveforge.cli.progress import Progress
+from grooveforge.cli.output import Progress
 from grooveforge.project.packing import pack
 from grooveforge.project.sheets import read_sheet
 from tests.cli.conftest import Run
@@ -226,8 +226,8 @@ def test_a_song_that_rests_has_no_loops(tmp_path: Path) -> None:
 def test_progress_is_shown_after_a_second(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing at first; then a line for each step."""
     now = [0.0]
-    monkeypatch.setattr("grooveforge.cli.progress.monotonic", lambda: now[0])
-    with Progress() as progress:
+    monkeypatch.setattr("time.monotonic", lambda: now[0])
+    with Progress("packing") as progress:
         progress(0.1, "MIDI")
         now[0] = 1.5
         progress(0.2, "chart")
@@ -235,7 +235,7 @@ def test_progress_is_shown_after_a_second(capsys: pytest.CaptureFixture[str], mo
         progress(0.5, "preview")
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err == " 20 % chart\n 50 % preview\n"
+    assert said.err == "packing  20%: chart\npacking  50%: preview\n"
 
 
 @pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
