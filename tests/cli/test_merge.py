@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from grooveforge.core.kit import SURFACE_NAMES
+from grooveforge.core.score import song_score
+from grooveforge.project.rendering import render
+from grooveforge.project.sheets import read_sheet
 from tests.cli.conftest import Run
 from tests.returned_files import Edit, bar_of, edited, hits, keep, later, through_pretty_midi
 
@@ -380,6 +385,26 @@ def test_every_command_reads_the_changed_bars(song: Song) -> None:
     (song.folder / "sent.mid").write_bytes(song.sent)
     compared = json.loads(song.run("compare", song.folder / "sent.mid", song.sheet, "--json").out)
     assert [row["bar"] for row in compared["bars"]] == [5]
+
+
+def test_the_chart_and_the_check_have_the_changed_bars(song: Song) -> None:
+    """Counting the strokes of the chart is counting those of the MIDI, bar by bar and surface by surface."""
+    line = 1920 * 4
+    more = [(line + 480 - 27, SNARE, 21), (line + 100, 41, 96), (line + 1211, 45, 60), (line + 1220, 45, 70)]
+    song.merge(edited(song.sent, later((6,), KICK, 120), more))
+    made = render(read_sheet(str(song.sheet)))
+    events = made.performance.events
+    place = (events.tick - events.offset) // 1920 + 1
+    counted = Counter(zip(place.tolist(), (SURFACE_NAMES[code] for code in events.surface.tolist())))
+    score = song_score(made.arrangement, made.performance)
+    charted: Counter[tuple[int, str]] = Counter()
+    for bar in score.bars:
+        for hit in bar.hits:
+            charted[bar.number, hit.surface] += 1 + hit.graces
+    assert charted == counted
+    checked = json.loads(song.run("check", song.sheet, "--json").out)
+    assert 5 in {row["bar"] for row in checked["findings"]}  # two strokes of one tom 8 ms apart
+    assert song.run("chart", song.sheet, "-o", song.folder / "chart.musicxml").status == 0
 
 
 def test_a_recount_beside_changed_bars_is_refused(song: Song) -> None:
