@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from itertools import groupby
 
@@ -14,8 +13,6 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.played_bar import ChangedBar, Place, Sounded
 from grooveforge.errors import FormatError
 from grooveforge.formats.changes_file import cells_of, read_changes
-from grooveforge.formats.locate import line_of
-from grooveforge.formats.sheetedit import DELETE, set_keys
 from grooveforge.formats.tab import tab_from
 from grooveforge.formats.tab_groove import NO_HAND
 from grooveforge.formats.tab_marks import ONE_HAND, mark_of, marks_of
@@ -183,31 +180,46 @@ def with_tables(text: str, tables: Mapping[int, str]) -> str:
     Parameters
     ----------
     text : empty for a file that is not there. tables : texts of `changed_bar_text` by bar number.
+
+    Raises
+    ------
+    FormatError
+        When the text has faults, or holds a bar in another way than below a header [bars.11].
     """
-    text = text or HEAD
-    held = read_changes(text)
-    for number, table in sorted(tables.items()):
-        if number in held:
-            deeper = [path for path, spot in scan(text).spots.items()
-                      if path[:2] == ("bars", str(number)) and len(path) > 2 and spot.kind == HEADER]  # fmt: skip
-            for path in (*deeper, ("bars", str(number))):
-                text = set_keys(text, {path: DELETE})
-        text = _put_in(text, number, table)
-    read_changes(text)
-    return text
+    head, *parts = _parts(text or HEAD)
+    held = {number for number, _, _ in parts}
+    for number in tables.keys() & read_changes(text).keys() - held:
+        place = f"bars.{number}"
+        raise FormatError("the table of a bar needs a header of its own", place=place, hint=f"[{place}]")
+    kept = [(number, above, tables.get(number, body)) for number, above, body in parts]
+    for number in sorted(tables.keys() - held):
+        at = next((index for index, part in enumerate(kept) if part[0] > number), len(kept))
+        kept.insert(at, (number, "", tables[number]))
+    changed = tables.keys()
+    pieces = [head[2].rstrip() + "\n\n" if head[2].strip() else ""]
+    for number, above, body in kept:
+        pieces.append(above + (body.rstrip() + "\n\n" if number in changed else body))
+    made = "".join(pieces).rstrip() + "\n" if tables else text
+    read_changes(made)
+    return made
 
 
-def _put_in(text: str, number: int, table: str) -> str:
-    """A table before the first one of a later bar, and before the comments that stand right above that."""
-    tables = [path for path, spot in scan(text).spots.items() if len(path) == 2 and spot.kind == HEADER]
-    later = sorted(bar for _, key in tables if (bar := int(key)) > number)
-    if not later:
-        return f"{text.rstrip()}\n\n{table}"
-    lines = text.split("\n")
-    at = (line_of(text, ("bars", str(later[0]))) or 1) - 1
-    while at and re.match(r"[ \t]*#", lines[at - 1]):
-        at -= 1
-    return "\n".join([*lines[:at], table, *lines[at:]])
+def _parts(text: str) -> list[tuple[int, str, str]]:
+    """A text in pieces: what stands above all tables (number 0), then each bar's comments above its header, and
+    the table with all that stands below it up to the next."""
+    spots = scan(text).spots.items()
+    starts = [(spot.start, int(str(path[1]))) for path, spot in spots if len(path) == 2 and spot.kind == HEADER]
+    cuts = [(0, 0, 0)]
+    for start, number in sorted(starts):
+        line = text.rfind("\n", 0, start) + 1
+        above = line
+        while above and text[text.rfind("\n", 0, above - 1) + 1 : above].lstrip().startswith("#"):
+            above = text.rfind("\n", 0, above - 1) + 1
+        if len(cuts) == 1 and not text[:above].strip():
+            above = line  # the comments at the very top are the file's
+        cuts.append((number, above, line))
+    ends = [above for _, above, _ in cuts[1:]] + [len(text)]
+    return [(number, text[above:line], text[line:end]) for (number, above, line), end in zip(cuts, ends)]
 
 
 def normalised(number: int, table: str) -> ChangedBar:

@@ -1,4 +1,4 @@
-"""Every demo song out and back: random edits in random bars, saved in many ways, are found exactly and stand exactly."""
+"""Every demo song out and back: random edits, saved in many ways, are found exactly and stand exactly."""
 
 from __future__ import annotations
 
