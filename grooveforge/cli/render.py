@@ -32,6 +32,9 @@ def render(
         str | None, typer.Option("--key-map", metavar="F", help="Another key map than the sheet's: gm or a file.")
     ] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="Another seed than the sheet's.")] = None,
+    without_changes: Annotated[
+        bool, typer.Option("--without-changes", help="Leave out the bars that a drummer changed (NAME.changes.toml).")
+    ] = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something or the drummer cannot play it.")
     ] = False,
@@ -61,6 +64,7 @@ def render(
     from grooveforge.formats.midi import MidiOptions
     from grooveforge.formats.riff_report import following_facts, riff_facts, riff_report
     from grooveforge.formats.roadmap import road_map, section_facts
+    from grooveforge.project import records
     from grooveforge.project.rendering import render as render_sheet
     from grooveforge.project.sheets import read_sheet
 
@@ -69,12 +73,15 @@ def render(
     sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
+    if without_changes:
+        sheet = sheet.without_changes
     options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None, key_map=kit)
     made = render_sheet(sheet, options, sections)
     if to_stream:
         written = [files.write_output(out, next(iter(made.files.values())))]
     else:
         written = files.write_outputs(out, made.files, force)
+    records.keep(sheet, made)
     warn(made.warnings)
     warn(made.replacements)
     warn(made.meetings)

@@ -22,9 +22,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "grooves": ("library", "List the shipped grooves, or print one."),
     "page": ("page", "Open the song on a page of this machine, or write it as one file."),
     "key-map": ("keymaps", "Kits: list, show, check or hear key maps."),
+    "pack": ("pack", "Write everything that a drummer needs into one folder."),
+    "merge": ("merge", "Take a drummer's edited MIDI file back into a song."),
     "chart": ("chart", "Write notation, drum tab and road map for a drummer."),
     "profile": ("profiles", "Drummers: list, show or check profiles."),
-    "undo": ("sheet", "Take back the last change that a command made to a sheet."),
+    "undo": ("sheet", "Take back the last change that a command made to a sheet or its changes."),
 }
 """Command -> (module of this package, one line of help). The function or group is called as it, with _ for -."""
 

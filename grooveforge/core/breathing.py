@@ -59,7 +59,7 @@ def peak_section(sections: Iterable[Section]) -> Section | None:
 
 def _is_silent(section: Section) -> bool:
     flat = section.settings.levels == FLAT_LEVELS
-    return flat or not any(True for span in section.spans for _ in span.groove.voices)
+    return flat or not any(True for span in section.as_arranged.spans for _ in span.groove.voices)
 
 
 def section_events(section: Section, division: int, start: int, chance: Chance | None) -> Events:

@@ -101,7 +101,7 @@ def _hand(before: BarView, now: BarView) -> Iterator[str]:
     elif rate:
         yield f"the hand {rate}"
     if old != new and not rate:
-        yield from _change("the hand", (old, before.meter), (new, now.meter))
+        yield from places_changed("the hand", (old, before.meter), (new, now.meter))
     yield from _colours(before, now, TIMEKEEPER)
 
 
@@ -130,7 +130,7 @@ def _snare(before: BarView, now: BarView) -> Iterator[str]:
         if beats[0] != beats[1]:
             yield _feel(before.facts.feel, now.facts.feel) + _backbeats(before, now)
         gone, come = (old - beats[0]) - new, (new - beats[1]) - old
-        yield from _change("snare", ((new - come) | gone, before.meter), (new, now.meter))
+        yield from places_changed("snare", ((new - come) | gone, before.meter), (new, now.meter))
     stood, stands = before.surfaces(SNARE), now.surfaces(SNARE)
     if stood and stands and stood[0] != stands[0]:
         yield f"{stands[0]} instead of {stood[0]}"
@@ -155,10 +155,10 @@ def _backbeats(before: BarView, now: BarView) -> str:
 
 def _lane(name: str, before: BarView, now: BarView, lane: str, surface: str | None = None) -> list[str]:
     old, new = before.places(lane, surface), now.places(lane, surface)
-    return _change(name, (old, before.meter), (new, now.meter))
+    return places_changed(name, (old, before.meter), (new, now.meter))
 
 
-def _change(name: str, before: tuple[Places, Meter], now: tuple[Places, Meter]) -> list[str]:
+def places_changed(name: str, before: tuple[Places, Meter], now: tuple[Places, Meter]) -> list[str]:
     """What changed where a lane is struck; nothing where it is struck at the same places."""
     (old, old_meter), (new, new_meter) = before, now
     if old == new:

@@ -15,15 +15,18 @@ from grooveforge.core.figures import FULL_ENDING, LENGTHS, Insert
 from grooveforge.core.groove import LANES
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
+from grooveforge.core.played_bar import Place
 from grooveforge.core.riff import is_riff_file, typed_riff
 from grooveforge.core.rudiments import RUDIMENTS
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError
 from grooveforge.formats.keymap import known_surface
+from grooveforge.formats.tab_groove import NO_HAND
 from grooveforge.formats.toml_text import OddNumber, nearest
 from grooveforge.formats.toml_values import (
     Reader,
     choice,
+    deeper,
     each,
     either,
     free_text,
@@ -255,3 +258,49 @@ def length(value: object) -> str:
     if found is None or not int(found[1]) or (found[2] == "bar" and int(found[1]) > 2):
         raise FormatError("no such length", found=shown(value), allowed='"1 beat" to "2 bars"')
     return str(value)
+
+
+# -- changed bars -----------------------------------------------------------------------------------------
+
+FURTHEST = 1_000_000
+"""Ticks that a stroke may stand off its column."""
+
+_PLACE = re.compile(r"bar (\d{1,5}) of (.{1,200}) (\d{1,5})", re.ASCII)
+
+
+def surface_or_none(value: object) -> str:
+    return NO_HAND if value == NO_HAND and isinstance(value, str) else surface(value)
+
+
+def place(value: object) -> Place:
+    """Where a bar stands in the form: "bar 7 of verse 1"."""
+    found = _PLACE.fullmatch(free_text(value))
+    if found is None:
+        raise FormatError("this names no bar of a section", found=shown(value), hint='"bar 7 of verse 1"')
+    return Place(found[2], int(found[3]), int(found[1]))
+
+
+def line_values(low: int, high: int) -> Reader:
+    """A table of a tab's lines, for each stroke of a line a number; for a flam or drag a list of all its strokes."""
+    one = whole(low, high)
+
+    def several(value: object) -> tuple[object, ...]:
+        return each(items(value, "a list of whole numbers"), one)
+
+    one_or_several = either((int, one), (list, several), wanted="a whole number")
+
+    def line(value: object) -> tuple[object, ...]:
+        return each(items(value, "a list of whole numbers"), one_or_several)
+
+    def read(value: object) -> dict[str, object]:
+        if not isinstance(value, dict):
+            raise wrong_kind(value, "a table of the tab's lines")
+        found: dict[str, object] = {}
+        for label, numbers in value.items():
+            try:
+                found[str(label)] = line(numbers)
+            except FormatError as error:
+                raise deeper(error, str(label)) from error
+        return found
+
+    return read

@@ -19,6 +19,7 @@ from grooveforge.formats import toml_values as t
 from grooveforge.formats.keymap import GM
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
+CHANGED = "changed bar"
 SONG, PART, ENTRY, GROOVE, FILL, KEY_MAP, PROFILE = "song", "part", "entry", "groove", "fill", "key map", "profile"
 
 PLACES = {
@@ -28,6 +29,7 @@ PLACES = {
     GROOVE: "a groove",
     FILL: "a fill",
     KEY_MAP: "a key map",
+    CHANGED: "a changed bar",
     PROFILE: "a profile",
 }
 """Where keys may stand, as errors say it."""
@@ -35,6 +37,7 @@ PLACES = {
 BOTH = (PART, ENTRY)
 ALL = (SONG, PART, ENTRY)
 FILES = (GROOVE, FILL)
+TABS = (GROOVE, FILL, CHANGED)
 
 
 MOST_HINTS = 100
@@ -65,7 +68,7 @@ _SURFACES = 'a surface; a list in equal parts; a list of { bars = 6, on = "ride"
 _FEELS = "quarter, half, full, double, d-beat, blast"
 
 KEYS: tuple[Key, ...] = (
-    Key("tab", FILES, t.text, "drum tab", "needed", "what is played, one line a voice"),
+    Key("tab", TABS, t.text, "drum tab", "needed", "what is played, one line a voice"),
     Key("name", FILES, t.text, "text", "the file's name", "what it is called"),
     Key("kind", FILES, t.choice("groove", "fill"), "groove, fill", "groove", "whether it is a groove or a fill"),
     Key("length", (FILL,), v.length, '"1 beat" to "2 bars"', "needed", "how long the fill is"),
@@ -73,9 +76,9 @@ KEYS: tuple[Key, ...] = (
     Key("tempo", (SONG,), v.song_tempo, "20-400", "120", "quarter notes a minute"),
     Key("tempo", BOTH, v.part_tempo, '20-400, "2/3", { to = 98, over = 8 }', "the song's", "tempo of the section"),
     Key("tempo", FILES, v.tempo_range, "[lowest, highest]", "none", "where it sits"),
-    Key("meter", (*ALL, *FILES), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
+    Key("meter", (*ALL, *TABS), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
     Key("grouping", (*ALL, *FILES), v.grouping, "[2, 2, 3]", "by the metre", "groups of the lower figure"),
-    Key("grid", FILES, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
+    Key("grid", TABS, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
     Key("seed", (SONG,), t.whole(0), "whole number from 0", "1", "every random choice follows from it"),
     Key("key_map", (SONG,), t.text, '"gm" or a file', "gm", "the kit's note numbers"),
     Key("profile", (SONG,), t.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits"),
@@ -91,6 +94,8 @@ KEYS: tuple[Key, ...] = (
     Key("bars", BOTH, t.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
     Key("timekeeper", BOTH, v.hand, _SURFACES, "the groove's", "where the timekeeping hand stands"),
     Key("timekeeper", (GROOVE,), v.surface, "a surface", "the tab's", "what the timekeeping hand strikes"),
+    Key("timekeeper", (CHANGED,), v.surface_or_none, 'a surface, "none"', "the tab's",
+        "what the timekeeping hand strikes"),
     Key("subdivision", BOTH, t.choice(*timekeeper.SUBDIVISIONS), ", ".join(timekeeper.SUBDIVISIONS), "keep",
         "rate of the timekeeping hand"),
     Key("hi_hat_foot", BOTH, t.truth, "true, false", "false", "the foot closes the hi-hat on backbeats"),
@@ -122,6 +127,11 @@ KEYS: tuple[Key, ...] = (
     Key("sticking", FILES, v.sticking, "a rudiment's name", "none", "which hand plays what"),
     Key("base", (KEY_MAP,), t.choice(GM.name), "gm", "nothing", "the map that this one starts from"),
     Key("lacks", (KEY_MAP,), v.kit_surfaces, "list of surfaces", "none", "what the kit does not have of the base"),
+    Key("at", (CHANGED,), v.place, '"bar 7 of verse 1"', "the bar of its number", "where the bar belongs"),
+    Key("levels", (CHANGED,), v.line_values(1, 127), "{ SN = [112, 115] }", "by the marks", "how loud each stroke is"),
+    Key("late", (CHANGED,), v.line_values(-v.FURTHEST, v.FURTHEST), "{ SN = [3, -2] }", "0",
+        "ticks that each stroke stands after its column"),
+    Key("ticks", (CHANGED,), t.whole(24, 32_767), "24-32,767", "480", "ticks to a quarter note that late counts in"),
     Key("base", (PROFILE,), t.choice(*PROFILES), ", ".join(PROFILES), DEFAULT_PROFILE, "whose numbers hold otherwise"),
     Key("hand", (PROFILE,), v.rate, "strokes a second", "6.7", "what one hand can hold"),
     Key("feet", (PROFILE,), v.rate, "strokes a second", "13", "what both feet can hold together"),

@@ -141,7 +141,17 @@ def road_map_html(source: str, channel: int | None = None) -> str:
         When the input cannot be read or has no bars.
     """
     found = read_source(files.read_bytes(source), source, channel)
-    return document(found.score.title, [_road_map(found)])
+    return road_map_page(found)
+
+
+def road_map_page(source: Source) -> str:
+    """As `road_map_html`, for what was read."""
+    return document(source.score.title, [_road_map(source)])
+
+
+def drawn(source: Source, kind: str, sticking: bool = False) -> bytes:
+    """The chart of what was read: "txt", "musicxml", "svg" or "html"."""
+    return _MAKERS[kind](source, sticking)
 
 
 def charted(
@@ -153,7 +163,7 @@ def charted(
     found = read_source(files.read_bytes(source), source, channel, key_map)
     if sticking:
         found = found.stuck()
-    return Charted(_MAKERS[kind](found, sticking), len(found.score.bars), found.warnings)
+    return Charted(drawn(found, kind, sticking), len(found.score.bars), found.warnings)
 
 
 def sheet_chart(data: bytes, source: str, kind: str) -> bytes:

@@ -39,6 +39,12 @@ def recount(path: str, factor: str, section: str | None = None) -> list[str]:
     if path == files.STANDARD_STREAM:
         raise UsageError("a sheet is recounted in place, so it must be a file", found="-")
     sheet = read_sheet(path)
+    if sheet.changes:
+        raise UsageError(
+            "the bars of the changes file would not fit a recounted sheet; nothing was changed",
+            file=str(files.changes_file(path)),
+            hint="put their strokes into the sheet, or move the file away",
+        )
     before = arranged(sheet)
     try:
         index = None if section is None else entry_of(sheet, section)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -10,6 +10,8 @@ from pathlib import Path
 from grooveforge import files
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.meter import parse_meter
+from grooveforge.core.played import with_changes
+from grooveforge.core.played_bar import Changes
 from grooveforge.core.profile import Profile
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
@@ -25,12 +27,19 @@ from grooveforge.project.riffs import riff_finder
 
 @dataclass(frozen=True)
 class Sheet:
-    """A song sheet that was read: its bytes as they stand on disk, the song, and what its riff files had to say."""
+    """A song sheet that was read: its bytes as they stand on disk, the song, what its riff files had to say, and the
+    bars of its changes file, which stand in every arrangement of it."""
 
     path: str
     data: bytes
     song: Song
     warnings: tuple[str, ...] = ()
+    changes: Changes = field(default_factory=dict)
+
+    @property
+    def without_changes(self) -> Sheet:
+        """The sheet as its text alone gives it."""
+        return replace(self, changes={})
 
     @cached_property
     def key_map(self) -> KeyMap:
@@ -90,7 +99,7 @@ def sheet_from(data: bytes, path: str) -> Sheet:
     try:
         warnings: list[str] = []
         song = song_from(files.decode(data), path, warnings)
-        return Sheet(path, data, song, tuple(dict.fromkeys(warnings)))
+        return Sheet(path, data, song, tuple(dict.fromkeys(warnings)), changes_of(path))
     except GrooveForgeError as error:
         raise error.in_file(path) from error
 
@@ -101,6 +110,25 @@ BOM = "\ufeff".encode()
 def data_with(sheet: Sheet, text: str) -> bytes:
     """The bytes of a sheet with another text; a byte order mark stays."""
     return (BOM if sheet.data.startswith(BOM) else b"") + text.encode()
+
+
+def changes_of(path: str) -> Changes:
+    """The changed bars of the changes file beside a sheet; none where there is no such file.
+
+    Raises
+    ------
+    GrooveForgeError
+        With every fault of the file.
+    """
+    beside = files.changes_file(path)
+    if path == files.STANDARD_STREAM or not beside.is_file():
+        return {}
+    from grooveforge.formats.changes_file import read_changes
+
+    try:
+        return read_changes(files.read_text(beside))
+    except GrooveForgeError as error:
+        raise error.in_file(str(beside)) from error
 
 
 def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
@@ -115,11 +143,12 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
 
 
 def arranged(sheet: Sheet) -> Arrangement:
-    """The arrangement of a sheet; faults name the line of the sheet that caused them."""
+    """The arrangement of a sheet, changed bars in it; faults name the line of the sheet that caused them."""
     try:
-        return arrange(sheet.song)
+        arrangement = arrange(sheet.song)
     except GrooveForgeError as error:
         raise type(error)(place_faults(sheet.text, error.faults)).in_file(sheet.path) from error
+    return with_changes(arrangement, sheet.changes, files.changes_file(sheet.path).name)
 
 
 def new_sheet(path: Path, form: list[str], tempo: str, meter: str, force: bool = False) -> Path:
