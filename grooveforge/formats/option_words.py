@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from grooveforge.core import detect
+from grooveforge.core import detect_hand
 from grooveforge.core.feel_table import BLAST, D_BEAT
 from grooveforge.core.groove import KICK, SNARE, Groove
 from grooveforge.core.kick import FOLLOW
@@ -69,7 +69,7 @@ def _lanes(groove: Groove) -> tuple[BarLanes, ...]:
     for bar in range(groove.bars):
         hand = inside("hand", bar)
         steps = np.array(sorted(int(place * groove.grid) for place in hand), np.int64)
-        rate = detect.subdivision_of(steps, groove.meter, groove.grid) if steps.size else None
+        rate = detect_hand.subdivision_of(steps, groove.meter, groove.grid) if steps.size else None
         rows.append(BarLanes(inside(KICK, bar), inside(SNARE, bar), hand, groove.surface if hand else None, rate))
     return tuple(rows)
 

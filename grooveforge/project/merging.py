@@ -10,7 +10,7 @@ import numpy as np
 
 from grooveforge import files
 from grooveforge.analysis.merge import BarLanes, MergedBar, merge_bar, sounds
-from grooveforge.core import detect
+from grooveforge.core import detect_hand
 from grooveforge.core.arrange import statements
 from grooveforge.core.groove import LANES
 from grooveforge.core.hands import hand_of
@@ -319,7 +319,7 @@ def _hand_in(strokes: frozenset[Sounded], meter: Meter, ticks: int) -> str | Non
     for row in strokes:
         steps.setdefault(row.surface, []).append(row.place * grid // (4 * ticks))
     columns = {name: np.unique(np.array(row, np.int64)) for name, row in sorted(steps.items())}
-    return detect.timekeeper_of(columns, meter, grid)
+    return detect_hand.timekeeper_of(columns, meter, grid)
 
 
 def _targets(base: Record, now: Record) -> list[int | None]:
