@@ -10,11 +10,14 @@ from grooveforge.page.session import Session
 from grooveforge.page.wire import compact
 from grooveforge.project.choices import MEDIUM
 from grooveforge.project.options import options_at
+from grooveforge.project.planning import plan
 
 MOST_OPTIONS = 12
 KEPT_ANSWERS = 16
 
-Question = tuple[str, int, str, int]
+PLANS = 3
+
+Question = tuple[object, ...]
 
 
 class Answers:
@@ -39,6 +42,17 @@ class Answers:
             (sheet.text, section, amount, count),
             lambda: {"index": section, **options_at(sheet, entry, name, amount, count).facts()},
         )
+
+    def plan(self) -> bytes:
+        """Whole-song answers, as `plan --json` gives them; each lists the song's sections in order.
+
+        Raises
+        ------
+        GrooveForgeError
+            When the song has no return that may change.
+        """
+        sheet = self.session.sheet
+        return self._asked((sheet.text,), lambda: plan(sheet, PLANS).facts())
 
     def _asked(self, question: Question, work: Callable[[], dict[str, object]]) -> bytes:
         with self.lock:

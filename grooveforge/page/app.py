@@ -54,6 +54,7 @@ class App:
             Route("/api/tables", self.all_tables),
             Route("/api/findings", self.findings),
             Route("/api/options", self.options),
+            Route("/api/plan", self.plan),
             Route("/api/download/{name}", self.download),
             *(Route(f"/api/{name}", self.writer(write), methods=["POST"]) for name, write in WRITES.items()),
         ]
@@ -88,6 +89,12 @@ class App:
         amount = asked.get("amount", MEDIUM)
         try:
             return _json(self.answers.options(_whole(asked, "section"), amount, _whole(asked, "count", 5)))
+        except GrooveForgeError as error:
+            raise self.session.refused(error) from error
+
+    def plan(self, _: Request) -> Response:
+        try:
+            return _json(self.answers.plan())
         except GrooveForgeError as error:
             raise self.session.refused(error) from error
 

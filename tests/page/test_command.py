@@ -63,7 +63,7 @@ def test_it_answers_and_ends_by_ctrl_c(sheet: Path) -> None:
     with running(sheet.parent, sheet.name) as (process, address):
         assert "Lamp Keepers" in httpx.get(f"{address}api/state").text
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=ENDS_WITHIN)
+        _, err = process.communicate(timeout=ENDS_WITHIN)
         assert process.returncode == 0, err
         assert err == ""
     with socket.socket() as free, pytest.raises(ConnectionRefusedError):
