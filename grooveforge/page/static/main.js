@@ -35,7 +35,8 @@ function head(store) {
   });
 }
 
-const painted = () => new Promise((done) => { requestAnimationFrame(() => setTimeout(done)); setTimeout(done, 200); });
+const idle = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 20));
+const painted = () => new Promise((done) => { requestAnimationFrame(() => idle(done, { timeout: 300 })); setTimeout(done, 400); });
 
 async function begin() {
   const api = server();
