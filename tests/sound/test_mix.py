@@ -18,7 +18,7 @@ from grooveforge.sound import mix as mixing
 from grooveforge.sound.loudness import song_level, song_loudness
 from grooveforge.sound.mix import limited, mix
 from grooveforge.sound.rules import CEILING, KNEE, RATE
-from grooveforge.sound.sounds import Sounds, performance_sounds, placed
+from grooveforge.sound.sounds import performance_sounds, placed
 from tests.sound.measures import Samples
 from tests.sound.songs import song, times_by_mido
 
@@ -84,7 +84,7 @@ def test_onsets_of_a_demo_song() -> None:
     whole = mix(made)
     for row in range(5, len(made), 5):
         kept = np.arange(len(made)) != row
-        without = mix(Sounds(*(column[kept] for column in sounds)), end=len(whole) / RATE)
+        without = mix(sounds.rows(kept), end=len(whole) / RATE)
         length = min(len(whole), len(without))
         added = np.flatnonzero(np.abs(whole[:length] - without[:length]).max(axis=1) > 1e-5)
         assert abs(added[0] / RATE - wanted[row]) < 0.001, row
@@ -127,7 +127,7 @@ def _only(made: Performance, moment: float) -> Samples:
     sounds = performance_sounds(made)
     late = sounds.seconds >= moment - 1e-6
     length = len(mix(made))
-    cut = Sounds(*(column[late] for column in sounds))
+    cut = sounds.rows(late)
     variants = placed(sounds, RATE).variant[late]
     assert not variants.any(), "a stroke alone takes the first variant"
     made_late = mix(cut)
