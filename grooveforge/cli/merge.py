@@ -49,14 +49,15 @@ def merge(
       grooveforge undo my-song.toml
     """
     from grooveforge.cli.kit import given_key_map
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.formats.merge_report import merge_text
     from grooveforge.project.merging import MergeOptions
     from grooveforge.project.merging import merge as merge_file
 
     kit = given_key_map(key_map, edited)
     options = MergeOptions(channel, kit, base, None if conflicts is None else conflicts.value, force)
-    merged: Merged = merge_file(song, edited, options)
+    with Progress("merging") as progress:
+        merged: Merged = merge_file(song, edited, options, progress)
     if as_json:
         say_json(merged.facts())
     else:

@@ -76,7 +76,7 @@ def pack_html(page: PackPage) -> str:
         (
             f"<header><h1>{_text(page.title)}</h1><p>{_text(page.under)}</p></header>",
             f'<p class="care" role="note">{_text(CARE)} {_text(EARS)}</p>',
-            _section("listen", "Listen", "Once with the chart in hand, then with the click.", _sounds(page.sounds)),
+            _section("listen", "Listen", _LISTEN, _sounds(page.sounds)) if page.sounds else "",
             _section("form", "The song in one look", "", _form(page)),
             _section("practise", "Practise these first", _PRACTICE, _loops(page.loops)) if page.loops else "",
             _section("paper", "Read", "To print, on A4.", _files(page.paper)),
@@ -92,6 +92,8 @@ def pack_html(page: PackPage) -> str:
         f"<body><main>\n{body}\n</main></body></html>\n"
     )
 
+
+_LISTEN = "Once with the chart in hand, then with the click."
 
 _PRACTICE = (
     "The hardest bars of the song, each with the bar that leads into it. Every round is one bar of click, then four "

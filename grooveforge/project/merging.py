@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -117,7 +117,9 @@ class Merged:
         }
 
 
-def merge(path: str, edited: str, options: MergeOptions | None = None) -> Merged:
+def merge(
+    path: str, edited: str, options: MergeOptions | None = None, progress: Callable[[float], None] | None = None
+) -> Merged:
     """Merge a drummer's file into the changes file of a sheet.
 
     The file is compared with the record of the render that it is nearest to; what the sheet changed since then
@@ -126,6 +128,7 @@ def merge(path: str, edited: str, options: MergeOptions | None = None) -> Merged
     Parameters
     ----------
     path : the song sheet. edited : the MIDI file that came back, or "-" for standard input.
+    progress : told the share of the bars that is done, 0 to 1.
 
     Raises
     ------
@@ -145,7 +148,7 @@ def merge(path: str, edited: str, options: MergeOptions | None = None) -> Merged
     base, part, name, warnings = _nearest(sheet, now, data, edited, options)
     merger = _Merger(sheet.song, base, now, part)
     merger.check_share(edited, options.force)
-    merger.run(options)
+    merger.run(options, progress or (lambda share: None))
     text = "" if before is None else files.decode(before)
     after = with_tables(text, merger.tables).encode() if merger.tables else before
     written = after is not None and after != before
@@ -169,7 +172,10 @@ def _nearest(
     sheet: Sheet, now: Record, data: bytes, edited: str, options: MergeOptions
 ) -> tuple[Record, DrumPart, str, list[str]]:
     """The record that the file is nearest to, the file's drums read by its key map, its name, and warnings."""
-    file = read_smf(data)
+    try:
+        file = read_smf(data)
+    except GrooveForgeError as error:
+        raise error.in_file(edited) from error
     if options.base is not None:
         found = [(f"the file {options.base}", _record_of_file(options, now))]
     else:
@@ -244,8 +250,10 @@ class _Merger:
                 hint="another SONG; or --force if the drummer played all of it anew",
             )
 
-    def run(self, options: MergeOptions) -> None:
-        for index, target in enumerate(_targets(self.base, self.now)):
+    def run(self, options: MergeOptions, progress: Callable[[float], None]) -> None:
+        targets = _targets(self.base, self.now)
+        for index, target in enumerate(targets):
+            progress(index / len(targets))
             base = BarLanes(self.old[index], self.base.bars[index].hand, self.base.bars[index].played)
             file = self._lanes(self.back.bars[index], None, index)
             if sounds(base.strokes) == sounds(file.strokes):

@@ -127,6 +127,13 @@ class _Packer:
         return tuple(found)
 
     def _sounds(self) -> tuple[PackFile, ...]:
+        try:
+            return self._made_sounds()
+        except UsageError as error:  # over an hour
+            self.missing.append(str(error.faults[0]).replace("\n ", ";"))
+            return ()
+
+    def _made_sounds(self) -> tuple[PackFile, ...]:
         stem, made = self.stem, self.performance
         plain = pack_sound.song(made, self._step(0.15, 0.40, "preview"))
         clicked = pack_sound.song(made, self._step(0.40, 0.68, "preview with click"), count_in=self.count_in)

@@ -472,6 +472,9 @@ def test_no_midi_at_all(song: Song) -> None:
     refused(song, b"form = []", "no MIDI file")
     refused(song, b"", "no MIDI file")
     refused(song, edited(song.sent, lambda hit: []), "no drums")
+    refused(song, song.sent[:13], "MIDI")
+    smpte = song.sent[:12] + bytes((0xE7, 40)) + song.sent[14:]
+    refused(song, smpte, "SMPTE")
 
 
 def test_a_faulty_changes_file_is_named(song: Song) -> None:

@@ -6,6 +6,7 @@ import io
 import json
 import re
 import shutil
+import sys
 import wave
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -221,6 +222,20 @@ def test_a_song_that_rests_has_no_loops(tmp_path: Path) -> None:
     made = pack(read_sheet(str(path)))
     assert made.loops == ()
     assert "Practise" not in made.files["index.html"].decode()
+
+
+def test_without_the_extra_the_rest_is_there(
+    packed: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without verovio there are no pictures of notation, and it is said how to get them; all else is there."""
+    monkeypatch.setitem(sys.modules, "verovio", None)
+    ran = run("pack", packed.parent / "two-kilns.toml", "-o", tmp_path / "out")
+    assert ran.status == 0
+    assert "chart" in ran.err and "verovio" in ran.err
+    names = {path.name for path in (tmp_path / "out" / "paper").iterdir()}
+    assert names == {f"two-kilns-{n}" for n in ("road-map.html", "chart.musicxml", "chart.txt", "differences.txt")}
+    links = Links((tmp_path / "out" / "index.html").read_text(encoding="utf-8")).found
+    assert all((tmp_path / "out" / unquote(link)).is_file() for link in links)
 
 
 def test_progress_is_shown_after_a_second(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
