@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core import detect, detect_hand
+from grooveforge.core.bar_roles import BarRoles, bar_roles
 from grooveforge.core.detect import BarFeel
 from grooveforge.core.feel_fit import matches
 from grooveforge.core.feel_readings import MATCH
@@ -36,6 +37,7 @@ class BarFacts:
     backbeats : quarter notes counted from 1.0 at the bar line, where they stand.
     timekeeper, subdivision : surface and rate of the hand that keeps time; None where none does.
     kicks : strokes of the kick. double_kick : whether two of them are a sixteenth or less apart.
+    roles : ghost strokes, a fill, an arrival.
     """
 
     feel: str | None
@@ -45,7 +47,8 @@ class BarFacts:
     subdivision: str | None
     kicks: int
     double_kick: bool
-    heard: BarFeel = detect.NO_FEEL
+    heard: BarFeel
+    roles: BarRoles
 
 
 def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
@@ -58,19 +61,23 @@ def bar_facts(groove: Groove) -> tuple[BarFacts, ...]:
     counts = np.diff(np.searchsorted(kicks, lines)).tolist()
     doubled = np.diff(np.searchsorted(close, lines)).tolist()
     strokes = {name: (lane.struck, np.searchsorted(lane.struck, lines)) for name, lane in groove.voices}
-    facts = []
-    for bar, feel in enumerate(feels):
-        inside = {
+    inside = [
+        {
             name: struck[edges[bar] : edges[bar + 1]] - lines[bar]
             for name, (struck, edges) in strokes.items()
             if edges[bar] < edges[bar + 1]
         }
-        timekeeper = _timekeeper(groove, inside)
-        rate = None if timekeeper is None else _rate(inside, timekeeper, groove.meter, groove.grid)
+        for bar in range(groove.bars)
+    ]
+    hands = [_timekeeper(groove, each) for each in inside]
+    roles = bar_roles(groove, inside, hands)
+    facts = []
+    for bar, feel in enumerate(feels):
+        rate = None if (hand := hands[bar]) is None else _rate(inside[bar], hand, groove.meter, groove.grid)
         # Only quarter time is told of two bars; else a bar without a backbeat has no feel of its own.
         told = feel if backbeats[bar] or feel.feel == QUARTER or said else detect.NO_FEEL
-        found = (told.feel, told.spelling, backbeats[bar], timekeeper, rate, counts[bar], bool(doubled[bar]), feel)
-        facts.append(BarFacts(*found))
+        kick = counts[bar], bool(doubled[bar])
+        facts.append(BarFacts(told.feel, told.spelling, backbeats[bar], hand, rate, *kick, feel, roles[bar]))
     return tuple(facts)
 
 

@@ -6,7 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-COLUMNS = ("bars", "metre", "tempo", "feel", "backbeats", "hand", "rate", "kicks")
+COLUMNS = ("bars", "metre", "tempo", "feel", "backbeats", "hand", "rate", "kicks", "also")
+
+UNSEEN = ("bar", "grid")
+"""What two bars of one line may differ in: the number, and what the table does not show."""
 
 
 def inspection_text(facts: Mapping[str, Any]) -> str:
@@ -19,7 +22,7 @@ def inspection_text(facts: Mapping[str, Any]) -> str:
 
 
 def _rows(bars: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, ...]]:
-    for _, group in groupby(bars, key=lambda bar: {key: value for key, value in bar.items() if key != "bar"}):
+    for _, group in groupby(bars, key=lambda bar: {key: value for key, value in bar.items() if key not in UNSEEN}):
         same = list(group)
         first, last = same[0]["bar"], same[-1]["bar"]
         bar = same[0]
@@ -32,7 +35,17 @@ def _rows(bars: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, ...]]:
             bar["timekeeper"] or "-",
             bar["subdivision"] or "-",
             f"{bar['kicks']}" + (" (double)" if bar["double_kick"] else ""),
+            ", ".join(_also(bar)),
         )
+
+
+def _also(bar: Mapping[str, Any]) -> Iterator[str]:
+    if bar["arrival"]:
+        yield "arrival"
+    if bar["ghosts"]:
+        yield f"{bar['ghosts']} ghost{'s' * (bar['ghosts'] > 1)}"
+    if bar["fill"] is not None:
+        yield f"fill from {bar['fill']:g}"
 
 
 def _counts(facts: Mapping[str, Any]) -> Iterator[str]:

@@ -87,10 +87,11 @@ def midi_inspection(part: DrumPart) -> dict[str, Any]:
     """The inspection of the drums of a MIDI file."""
     placement = place_part(part) if part.bars else None
     rows: list[dict[str, Any]] = []
+    grids = placement.grid.tolist() if placement else []
     for run in grooves_of(part, placement):
         for facts in bar_facts(run.groove):
             bar = part.bars[len(rows)]
-            rows.append(_row(len(rows) + 1, bar.meter, bar.bpm, facts))
+            rows.append(_row(len(rows) + 1, bar.meter, bar.bpm, facts, grids[len(rows)]))
     residue = residue_ms(placement, part.division, part.seconds_a_tick(part.tick)) if placement else 0.0
     others = [
         {"track": other.number, "name": other.name, "notes": other.notes, "channels": list(other.channels)}
@@ -109,7 +110,10 @@ def midi_inspection(part: DrumPart) -> dict[str, Any]:
 
 def groove_inspection(groove: Groove) -> dict[str, Any]:
     """The inspection of a groove, at 120 quarter notes a minute."""
-    rows = [_row(number, groove.meter, DEFAULT_TEMPO, facts) for number, facts in enumerate(bar_facts(groove), 1)]
+    rows = [
+        _row(number, groove.meter, DEFAULT_TEMPO, facts, groove.grid)
+        for number, facts in enumerate(bar_facts(groove), 1)
+    ]
     hits = sum(int(lane.struck.size) for _, lane in groove.voices)
     return {
         "bars": rows,
@@ -122,7 +126,8 @@ def groove_inspection(groove: Groove) -> dict[str, Any]:
     }
 
 
-def _row(number: int, meter: Meter, bpm: float, facts: BarFacts) -> dict[str, Any]:
+def _row(number: int, meter: Meter, bpm: float, facts: BarFacts, grid: int) -> dict[str, Any]:
+    """One bar; `fill` is the beat on which one begins, `grid` the steps to a whole note that tell its strokes apart."""
     return {
         "bar": number,
         "meter": str(meter),
@@ -133,6 +138,10 @@ def _row(number: int, meter: Meter, bpm: float, facts: BarFacts) -> dict[str, An
         "subdivision": facts.subdivision,
         "kicks": facts.kicks,
         "double_kick": facts.double_kick,
+        "ghosts": facts.roles.ghosts,
+        "fill": facts.roles.fill,
+        "arrival": facts.roles.arrival,
+        "grid": grid,
     }
 
 

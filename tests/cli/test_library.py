@@ -49,7 +49,7 @@ def test_inspect_of_a_groove_in_words(run: Run, tmp_path: Path) -> None:
     done = run("inspect", "patterns/grooves/gallop.toml")
     assert done.status == 0
     head, bar = done.out.splitlines()[:2]
-    assert head.split() == ["bars", "metre", "tempo", "feel", "backbeats", "hand", "rate", "kicks"]
+    assert head.split() == ["bars", "metre", "tempo", "feel", "backbeats", "hand", "rate", "kicks", "also"]
     assert re.match(r"1(-\d+)?  +4/4 .* full .* closed hi-hat", bar)
     assert "strokes in" in done.out
 

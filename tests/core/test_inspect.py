@@ -6,6 +6,8 @@ from fractions import Fraction
 
 import pytest
 
+from grooveforge.core.bar_roles import BarRoles
+from grooveforge.core.detect import BarFeel
 from grooveforge.core.feel_table import D_BEAT_FIGURES, D_BEAT_SNARE
 from grooveforge.core.groove import Groove
 from grooveforge.core.hands import colour_on, hand_of, same_hand, with_hand
@@ -34,7 +36,9 @@ def one(of: Groove) -> BarFacts:
 
 def test_a_plain_bar() -> None:
     """Full time: backbeats on 2 and 4 (encyclopaedia article "Half-time (music)"), eighths on the hi-hat."""
-    assert one(groove(KICK, BACKBEAT, EIGHTHS)) == BarFacts("full", None, (2.0, 4.0), "closed hi-hat", "1/8", 2, False)
+    hand, heard = ("closed hi-hat", "1/8"), (BarFeel("full"), BarRoles(0, None, False))
+    facts = BarFacts("full", None, (2.0, 4.0), *hand, 2, False, *heard)
+    assert one(groove(KICK, BACKBEAT, EIGHTHS)) == facts
 
 
 @pytest.mark.parametrize(
