@@ -134,7 +134,10 @@ def plan(sheet: Sheet, count: int = 3) -> Plans:
         raise UsageError(f"the song has no return to plan: {fixed}", file=sheet.path)
     found = list(planner.plans())
     distances = np.array([_unlike(one, other) for one in found for other in found]).reshape(len(found), len(found))
-    chosen = spread(distances, count, LEAST_UNLIKE)
+    kinds = np.array([row.kind for row in found])
+    chosen = spread(distances * (kinds[:, None] != kinds), count, LEAST_UNLIKE)
+    if len(chosen) < count:  # fewer kinds than were asked for: the same kind twice is better than none
+        chosen = spread(distances, count, LEAST_UNLIKE)
     missing = f"only {len(chosen)} different plans keep the arc and can be played by this drummer"
     return Plans(tuple(found[one] for one in chosen), () if len(chosen) == count else (missing,))
 
@@ -254,13 +257,13 @@ class Planner:
         for number in self.open_returns[:-1]:
             back = next(row for row in returns_of(song, arrangement) if row.number == number)
             given = _held(back) if way == HELD else self._opened(back)
-            if given is not None and back.changes(given):
+            tried = self.trier.tried(back, given) if back.changes(given) else None
+            if tried is not None and self.trier.playable(tried):
                 givens[back.index] = given
-                song = back.song_with(given)
-                arrangement = arrange(song)
+                song, arrangement = back.song_with(given), tried.arrangement
         return givens or None
 
-    def _opened(self, back: Return) -> Mapping[str, Any] | None:
+    def _opened(self, back: Return) -> Mapping[str, Any]:
         """The hand elsewhere, on crash and china no longer than in the statement before."""
         search = Search(back, self.trier, self.kit, AMOUNTS[MEDIUM])
         spent = wash_bars(back.statement_before)
