@@ -169,7 +169,13 @@ class Field:
     def told(self) -> NDArray[np.int64]:
         """(frames, assignments) how many of feel, kick, rate and surface change."""
         before = self.choices[0]
-        changed = np.array([sum(any(row[key] != before[key] for key in keys) for keys in TOLD) for row in self.choices])
+
+        def differs(*keys: str) -> NDArray[np.bool_]:
+            return np.array([any(row[key] != before[key] for key in keys) for row in self.choices], bool)
+
+        # A kick that is told to stay, so that a feel does not move it, is no change that anyone hears.
+        kick = differs("kick") & ~self.measured.kick
+        changed = differs("feel", "spelling", "backbeats").astype(np.int64) + kick + differs("subdivision")
         found: NDArray[np.int64] = changed[:, None] + ~self.measured.surface
         return found
 
@@ -210,8 +216,6 @@ class Field:
         return total / bars
 
 
-TOLD = (("feel", "spelling", "backbeats"), ("kick",), ("subdivision",))
-"""Keys that a listener hears as one change each."""
 MOST_TOLD = 2
 """What a listener can tell from one hearing (house rule)."""
 
