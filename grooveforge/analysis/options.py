@@ -98,8 +98,7 @@ def _pairs(strokes: tuple[HandStroke, ...]) -> Iterator[tuple[HandStroke | None,
         yield strokes[0], None
         yield None, strokes[0]
         return
-    for leading, other in permutations(strokes, 2):
-        yield leading, other
+    yield from permutations(strokes, 2)
 
 
 def _dropped(strokes: tuple[HandStroke, ...], pair: tuple[HandStroke | None, ...]) -> tuple[int, ...]:
