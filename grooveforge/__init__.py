@@ -19,6 +19,11 @@ _HOMES = MappingProxyType(
         "merge": "project.merging",
         "MergeOptions": "project.merging",
         "pack": "project.packing",
+
+
+        "preview": "project.previewing",
+        "PreviewOptions": "project.previewing",
+        "mix": "sound.mix",
         "inspect": "project.inspecting",
         "compare": "project.comparing",
         "distance": "analysis.distance",

@@ -35,6 +35,6 @@ export function makeBank(params, sampleRate) {
   bank.row = row;
   bank.level = (velocity) => master * (velocity / 127) ** curve;
   bank.clickCode = (strong) => named(strong ? "strong click" : "click");
-  bank.riffCode = (accent, muted) => named(muted && !accent ? "muted riff" : "riff");
+  bank.riffCode = (_accent, muted) => named(muted ? "muted riff" : "riff");
   return bank;
 }
