@@ -10,7 +10,7 @@ import numpy as np
 
 from grooveforge.analysis.chains import Breach
 from grooveforge.analysis.changes import Change
-from grooveforge.analysis.instants import LETTERS, Passage
+from grooveforge.analysis.instants import LETTERS
 from grooveforge.analysis.limbs import FEET, HANDS, Assigned
 from grooveforge.analysis.options import HAND_LETTERS, KICK, NOTHING, PEDAL
 
@@ -106,16 +106,17 @@ class Finding:
         }
 
 
-def places(passage: Passage, hands: Assigned, feet: Assigned) -> list[Place]:
-    """Everything that cannot be played, in order; of several reasons at one instant the first."""
-    found = [*_of(passage, hands), *_of(passage, feet)]
+def places(parts: Iterable[Assigned]) -> list[Place]:
+    """Everything that some limbs cannot play, in order; of several reasons at one instant the first."""
+    by_name = {part.name: part for part in parts}
+    found = [place for part in by_name.values() for place in _of(part)]
     if not found:
         return []
     found.sort(key=lambda place: (place.reason, place.first))
     kept: list[Place] = []
     taken: set[int] = set()
     for place in found:
-        spots = set(_instants(place, hands if place.name == HANDS else feet))
+        spots = set(_instants(place, by_name[place.name]))
         if not place.wrong <= taken:
             kept.append(place)
         taken |= spots
@@ -126,7 +127,7 @@ def _instants(place: Place, assigned: Assigned) -> Iterable[int]:
     return (at for at in assigned.work.group.tolist() if place.first <= at <= place.last)
 
 
-def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
+def _of(assigned: Assigned) -> Iterator[Place]:
     """The places of one chain; passages of too fast strokes that overlap are one."""
     yield from _unlike(assigned)
     if not assigned.steps:
@@ -138,8 +139,6 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
         if (dropped := _dropped(option.dropped, assigned.name)) is not None:
             yield Place.at(dropped, instant, _limbs_of(dropped), assigned.name)
         for limb, step in enumerate(steps):
-            if option.zones[limb] != NOTHING and step.limb.strokes == 1:
-                begun[limb] = instant
             for breach, reason in _REASONS:
                 if not step.breach & breach:
                     continue
@@ -149,6 +148,8 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
                 else:
                     where = grabbed[limb] if reason == Reason.CHOKE else instant
                     yield Place.at(reason, where, (limb,), assigned.name)
+            if option.zones[limb] != NOTHING and step.limb.strokes == 1:
+                begun[limb] = instant
             if option.grabs[limb] != NOTHING:
                 grabbed[limb] = instant
     yield from _merged(runs)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from tests.benchmarks import load_midi, render_song
+from tests.benchmarks import check_song, load_midi, render_song
 
-for module in (render_song, load_midi):
+for module in (render_song, load_midi, check_song):
     for row in module.rows():
         print(row, flush=True)
