@@ -7,7 +7,6 @@ from dataclasses import fields
 import pytest
 
 from grooveforge.core.song import Settings
-from grooveforge.errors import FormatError
 from grooveforge.formats.keys import ENTRY, KEYS, PART, PLACES, Key, keys_at
 from grooveforge.formats.songsheet import TABLES
 
@@ -26,9 +25,9 @@ def test_every_setting_of_the_song_is_a_key_of_parts_and_entries() -> None:
 
 
 def test_a_key_of_parts_that_works_is_a_setting() -> None:
-    """Every key of a part that this version reads is kept, unless only its harmless value may stand."""
+    """Every key of a part is kept."""
     settings = {row.name for row in fields(Settings)}
-    assert {name for name, key in keys_at(PART).items() if not key.later} <= settings
+    assert set(keys_at(PART)) <= settings
 
 
 def test_tables_are_no_keys() -> None:
@@ -41,12 +40,3 @@ def test_every_key_says_what_it_is(key: Key) -> None:
     """Values, default and meaning are written for each key, the meaning in one line."""
     assert all((key.values, key.default, key.meaning))
     assert "\n" not in key.meaning
-
-
-@pytest.mark.parametrize("key", [key for key in KEYS if key.later], ids=lambda key: key.name)
-def test_a_harmless_value_is_one_that_the_key_may_have(key: Key) -> None:
-    """The values that change nothing are read by the key's own reader, which refuses a value of no kind."""
-    for value in key.ready:
-        assert key.read(value) is not None
-    with pytest.raises(FormatError):
-        key.read(object())
