@@ -7,6 +7,7 @@ from dataclasses import fields
 import pytest
 
 from grooveforge.core.song import Settings
+from grooveforge.errors import FormatError
 from grooveforge.formats.keys import ENTRY, KEYS, PART, PLACES, Key, keys_at
 from grooveforge.formats.songsheet import TABLES
 
@@ -24,7 +25,7 @@ def test_every_setting_of_the_song_is_a_key_of_parts_and_entries() -> None:
     assert settings <= set(keys_at(PART)) & set(keys_at(ENTRY))
 
 
-def test_a_key_of_parts_that_works_is_a_setting() -> None:
+def test_a_key_of_parts_is_a_setting() -> None:
     """Every key of a part is kept."""
     settings = {row.name for row in fields(Settings)}
     assert set(keys_at(PART)) <= settings
@@ -40,3 +41,10 @@ def test_every_key_says_what_it_is(key: Key) -> None:
     """Values, default and meaning are written for each key, the meaning in one line."""
     assert all((key.values, key.default, key.meaning))
     assert "\n" not in key.meaning
+
+
+@pytest.mark.parametrize("key", KEYS, ids=lambda key: key.name)
+def test_a_key_refuses_a_value_of_no_kind(key: Key) -> None:
+    """Whatever its reader takes, it is a value of TOML."""
+    with pytest.raises(FormatError):
+        key.read(object())
