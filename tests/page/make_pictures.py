@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Literal
 from tests.page.browsing import ROOT, browsing, serving, until
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, ViewportSize
 
 FOLDER = ROOT / ".docs"
-SIZE = {"width": 1280, "height": 1000}
+SIZE: ViewportSize = {"width": 1280, "height": 1000}
 MOST_BYTES = 300_000
 SECTION = 8
 """The last chorus, which returns at half time with the hand on the china."""

@@ -147,6 +147,7 @@ def test_an_option_is_heard_and_taken(page: Page) -> None:
     page.get_by_role("button", name="show options").click()
     page.locator("#hear-1").wait_for(timeout=60_000)
     page.locator("#hear-1").click()
+    until(page, "grooveforge.store.now.playing")
     until(page, "grooveforge.store.now.answers?.kind === 'hear'")
     assert page.evaluate(TEXT) == text
     page.locator("#keep").click()

@@ -77,12 +77,13 @@ export class Actions {
     if (state) this.store.set({ state: { ...state, song: this.store.now.view, findings_known: true } });
   }
 
-  /** Plays changes without keeping them; `take` keeps them. */
-  async hear(body, words, take) {
+  /** Plays changes without keeping them, from `bar` on if nothing plays yet; `take` keeps them. */
+  async hear(body, words, take, bar) {
     const before = this.settled();
     const answer = await this.asked(() => this.api.hear(body));
     if (!answer) return;
     this.store.set({ view: answer.song, answers: { kind: "hear", words, other: before, second: true, take } });
+    this.onhear?.(bar);
     this.say(`${words}: not kept yet.`);
   }
 

@@ -38,10 +38,10 @@ export class Answers {
   offer(section, option) {
     const words = option.in_words;
     const take = () => this.actions.take(() => this.store.api.take(section.index, option.changes), `${capital(section.name)}: ${words}`);
-    return make("li", {}, make("span", { class: "words" }, words), " ",
-      make("span", { class: "number" }, `${Math.round(option.distance * 100)} % other${option.playable === false ? ", not playable as it stands" : ""}`), " ",
-      make("button", { type: "button", class: "word", id: `hear-${option.rank}`, "aria-label": `Hear: ${words}`, onclick: () => this.actions.hear({ section: section.index, changes: option.changes }, words, take) }, "hear"), " ",
-      make("button", { type: "button", class: "word", id: `take-${option.rank}`, "aria-label": `Take: ${words}`, onclick: take }, "take"));
+    return make("li", {}, make("span", { class: "words" }, words, " ",
+      make("span", { class: "number" }, `${Math.round(option.distance * 100)} % other${option.playable === false ? ", not playable as it stands" : ""}`)), make("span", { class: "bit" },
+      make("button", { type: "button", class: "word", id: `hear-${option.rank}`, "aria-label": `Hear: ${words}`, onclick: () => this.actions.hear({ section: section.index, changes: option.changes }, words, take, section.bar) }, "hear"), " ",
+      make("button", { type: "button", class: "word", id: `take-${option.rank}`, "aria-label": `Take: ${words}`, onclick: take }, "take")));
   }
 }
 
@@ -71,9 +71,9 @@ export class Plans {
   offer(plan, rank) {
     const words = plan.in_words;
     const take = () => this.actions.take(() => this.store.api.takePlan(plan.sections), `Plan ${rank} taken`);
-    return make("li", {}, make("span", { class: "words" }, words), " ", curve(plan.energy), " ",
+    return make("li", {}, make("span", { class: "words" }, words, " ", curve(plan.energy)), make("span", { class: "bit" },
       make("button", { type: "button", class: "word", id: `hear-plan-${rank}`, "aria-label": `Hear plan ${rank}`, onclick: () => this.actions.hear({ sections: plan.sections }, `plan ${rank}`, take) }, "hear"), " ",
-      make("button", { type: "button", class: "word", id: `take-plan-${rank}`, "aria-label": `Take plan ${rank}`, onclick: take }, "take"));
+      make("button", { type: "button", class: "word", id: `take-plan-${rank}`, "aria-label": `Take plan ${rank}`, onclick: take }, "take")));
   }
 }
 

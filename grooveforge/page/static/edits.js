@@ -6,11 +6,12 @@ const DOWNLOADS = [["song.mid", "MIDI"], ["sections.zip", "MIDI by section"], ["
 const NEWS_EVERY = 3000; // ms
 
 export class Edits {
-  constructor(store, actions, place, notices) {
+  constructor(store, actions, { edits, notices, between }) {
     this.store = store;
     this.actions = actions;
-    this.place = place;
+    this.place = edits;
     this.notices = notices;
+    this.between = between; // where two answers are told, in sight while one scrolls
     store.watch(["state", "answers"], () => this.build());
     store.watch(["state", "trouble", "view", "findings"], () => this.tell());
     store.watch(["state"], () => this.findings());
@@ -30,8 +31,8 @@ export class Edits {
       make("p", { class: "take" }, make("span", {}, "Download "), ...downloads),
       make("p", { class: "history" }, button("undo", "undo", state.can_undo, () => actions.undo()), " ", button("redo", "redo", state.can_redo, () => actions.redo()), " ",
         button("save", "save", !state.saved, () => actions.save()), " ", make("span", { class: "state", id: "saved" }, state.saved ? `${state.file} is saved` : `not saved in ${state.file} yet`), " ",
-        make("a", { class: "tosheet", href: "#sheet", onclick: () => { document.getElementById("sheetfold").open = true; } }, "the sheet’s text")),
-      answers ? this.compare(answers) : null);
+        make("a", { class: "tosheet", href: "#sheet", onclick: () => { document.getElementById("sheetfold").open = true; } }, "the sheet’s text")));
+    refill(this.between, answers ? this.compare(answers) : null);
   }
 
   /** Two answers and the way between them. */

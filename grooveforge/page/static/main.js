@@ -35,6 +35,9 @@ function head(store) {
   });
 }
 
+const idle = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 20));
+const painted = () => new Promise((done) => { requestAnimationFrame(() => idle(done, { timeout: 300 })); setTimeout(done, 400); });
+
 async function begin() {
   const api = server();
   const store = new Store(api, await opening(api));
@@ -45,13 +48,15 @@ async function begin() {
   const panel = new Panel(store, actions, (section) => beside.element(section));
   const song = new SongView(store, at("song"), (section) => panel.element(section));
   song.onplay = () => player.play();
+  actions.onhear = (bar) => { if (!store.now.playing) player.play(bar); };
   if (!matchMedia("(prefers-reduced-motion: reduce)").matches) player.frames.push((_, share) => song.within(share));
   store.watch(["besides"], () => song.open());
   setTimeout(() => player.warm(), 600);
   const midi = new MidiOut(store, player);
   const sentence = new Sentence(store, player, at("playing"), [midi.element]);
   new Glance(store, at("glance"));
-  new Edits(store, actions, at("edits"), at("notices"));
+  new Edits(store, actions, { edits: at("edits"), notices: at("notices"), between: at("between") });
+  await painted(); // the song stands on the page before what is beside and below it
   new SheetView(store, actions, at("sheet"));
   const keys = keysOf({ store, player, actions, sentence, song });
   listen(store, keys);

@@ -4,7 +4,7 @@ import { TOP, rowsOf } from "./geometry.js";
 import { drawn, inWords } from "./score.js";
 import { barsWords, feelWords, make, plain, refill, valueWords } from "./words.js";
 
-const SCREENS_AT_ONCE = 1.5;
+const SCREENS_AT_ONCE = 1;
 const later = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 1));
 
 export class SongView {
