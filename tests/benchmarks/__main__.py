@@ -6,7 +6,8 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-NAMES = sorted(path.stem for path in Path(__file__).parent.glob("*.py") if path.stem not in ("__init__", "__main__", "timing"))
+HERE = Path(__file__).parent
+NAMES = sorted({path.stem for path in HERE.glob("*.py")} - {"__init__", "__main__", "timing"})
 
 for name in sys.argv[1:] or NAMES:
     module = import_module(f"tests.benchmarks.{name}")
