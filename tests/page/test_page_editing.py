@@ -30,7 +30,10 @@ def test_the_whole_song_is_drawn(page: Page) -> None:
     words = page.locator("#section-8 .strip").get_attribute("aria-label") or ""
     assert "last chorus: bars 63–74, half time" in words
     assert "china for 8 bars" in words
-    assert page.locator("#section-8 .differs").text_content() != ""
+    assert "half time" in (page.locator("#section-8 .differs").text_content() or "")
+    cautions = page.locator("#cautions").text_content() or ""
+    assert "check the volume" in cautions
+    assert "start slowly" in cautions
 
 
 def test_a_choice_is_saved_in_the_sheet(page: Page, served: Served) -> None:
@@ -169,3 +172,14 @@ def test_a_plan_is_taken(page: Page) -> None:
     page.locator("#undo").click()
     until(page, "!grooveforge.store.now.state.can_undo")
     assert page.evaluate(TEXT) == text
+
+
+def test_what_no_one_can_play_is_in_view(page: Page) -> None:
+    """A finding is told above the song, at its section and over its bar."""
+    text = page.evaluate(TEXT)
+    page.locator("#text").fill(text.replace("tempo = 118", "tempo = 390"))
+    until(page, "grooveforge.store.now.view.findings?.length > 0")
+    bar = page.evaluate("grooveforge.store.now.view.findings[0].bar")
+    until(page, "document.querySelectorAll('.row .finding').length > 0")
+    assert "No one can play this" in (page.locator("#notices").text_content() or "")
+    assert f"Bar {bar}, beat" in (page.locator(".findingline").first.text_content() or "")
