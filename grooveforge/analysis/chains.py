@@ -5,7 +5,7 @@ numbers, so that equal passages have equal costs to the last digit.
 
 A run of a limb begins with a stroke at which it has caught up with its limit, and goes on while the mean rate from
 there is over the limit. Up to `burst` strokes of a run may be `burst_factor` times as fast as the limit; the next one
-is too many, and from it the run counts anew.
+is too many. From a stroke that is too many, or too soon even for a burst, the run counts anew.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ class Chain:
         debt = profile.burst * unit - (profile.burst - 1) * least
         comfort = unit / profile.comfort
         # The first stroke of each limb, and one that ends a run too long that another state was not in.
-        worst = 2 * int(BREACH * (WORST_RATIO**2 + profile.burst_factor**2) + 100 * RATE_COST * WORST_RATIO)
+        worst = 2 * BREACH * (WORST_RATIO**2 + 2)
         times = tuple(round(seconds * SECOND) for seconds in moves)
         return cls(int(unit), int(comfort), int(least), profile.burst, int(debt), times, DOUBLED_COST, worst)
 
@@ -157,21 +157,21 @@ class Chain:
             cost += min(RATE_COST * (self.comfort - since) // max(since, 1), RATE_COST * WORST_RATIO)
         run = limb.debt - gap > TOLERANCE
         strokes = limb.strokes + 1 if run else 1
-        long = strokes > self.burst
-        if long:
-            strokes = 1
-        debt = min((limb.debt - gap if run and not long else 0) + self.unit, self.debt)
+        short, long = since < self.least - TOLERANCE, strokes > self.burst
+        if short or long:  # the run counts anew, so that one stroke that is too fast is paid for once
+            run, strokes = False, 1
+        debt = min((limb.debt - gap if run else 0) + self.unit, self.debt)
         breach = Breach.NONE
-        if long or since < self.least - TOLERANCE:
+        if short or long:
             breach |= Breach.RATE
         if distance and since < ONE_INSTANT:
             breach |= Breach.SURFACES
-        if not limb.hold and since < self.moves[min(distance, len(self.moves) - 1)] - TOLERANCE:
+        if since < self.moves[min(distance, len(self.moves) - 1)] - TOLERANCE:
             breach |= Breach.TRAVEL
         if limb.hold > gap + TOLERANCE:
             breach |= Breach.CHOKE
         if breach:
-            ratio = min(max(self.unit / max(since, 1), 1.0), WORST_RATIO) if breach & Breach.RATE else 1.0
+            ratio = min(self.unit / max(since, 1), WORST_RATIO) if short else 1.0
             cost += int(BREACH * ratio * ratio)
         return Step(Limb(zone, 0, debt, strokes, 0), cost, breach)
 

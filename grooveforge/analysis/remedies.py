@@ -31,7 +31,7 @@ SLOWEST_FIT = 20
 SHORT = 12
 """Strokes of a passage up to which one or two of them are looked for; longer ones are thinned first."""
 
-FACTORS = (2, 3)
+STRAIGHT, TRIPLE = (2,), (3, 2)
 """How many steps of a lane become one of the next slower subdivision: sixteenths to eighths, triplets to their beat."""
 
 _NEAR = (
@@ -278,8 +278,10 @@ def _thinned(window: Performance, mark: _Mark, feet: bool) -> Iterator[Change]:
         ticks = lanes[code]
         if ticks.size < 2:
             continue
-        for factor in FACTORS:
-            spacing = factor * int(np.diff(ticks).min())
+        step = int(np.diff(ticks).min())
+        triple = window.division % step == 0 and window.division // step % 3 == 0
+        for factor in TRIPLE if triple else STRAIGHT:
+            spacing = factor * step
             off = _off(ticks, spacing, lines)
             if 0 < len(off) < ticks.size:
                 yield Change("", removed=tuple((tick, code) for tick in off), thinned=code, spacing=spacing)

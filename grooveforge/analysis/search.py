@@ -221,9 +221,10 @@ def pruned(costs: Mapping[State, Costs], chain: Chain) -> Mapping[State, Costs]:
 def handicap(one: State, other: State, chain: Chain) -> int | None:
     """The most that whatever comes can cost more from one state than from another; None where that is not known.
 
-    It is known where no limb has rested less, damps for longer, or is further ahead of its limit in a longer run. Then
-    only the places count: a limb that stands elsewhere and has time to go anywhere pays for the way between; and the
-    limbs that struck last, which make the next stroke a second one in a row.
+    It is known where no limb has rested less, damps for longer, or is further ahead of its limit in a longer run: a
+    breach that the better state is spared it may commit once later, for no more, since from a stroke that is too fast
+    the run counts anew. Then only the places count, and which limbs struck last: a limb that stands elsewhere and has
+    time to go anywhere pays for the way between, and the next stroke may be a second one in a row.
     """
     more = 0 if one[2] == other[2] else chain.doubled
     for a, b in zip(one, other[:2]):

@@ -46,6 +46,9 @@ class Song:
 
     def __init__(self, shown: Shown) -> None:
         self.shown = shown
+        sheet = shown.sheet
+        said = (*sheet.warnings, *sheet.key_map.remarks, *shown.replacements, *shown.arrangement.notes)
+        self.warnings = list(map(str, said))
         self.drawn = compact(shown.view())
         self.findings: bytes | None = None
 
@@ -53,11 +56,6 @@ class Song:
     def view(self) -> bytes:
         """The song as JSON, with its findings as far as they are known."""
         return self.drawn[:-1] + b',"findings":' + (self.findings or b"[]") + b"}"
-
-    @property
-    def warnings(self) -> list[str]:
-        sheet = self.shown.sheet
-        return [*map(str, sheet.warnings), *map(str, sheet.key_map.remarks), *self.shown.arrangement.notes]
 
 
 class Session:

@@ -66,6 +66,13 @@ class Shown:
             last[section.part] = index
         return found
 
+    @property
+    def replacements(self) -> list[str]:
+        """What the kit of the sheet lacks of what the song strikes, in sentences."""
+        events = self.performance.events
+        _, _, replaced = self.sheet.key_map.apply(events.surface, events.velocity)
+        return [str(row) for row in replaced]
+
     def view(self) -> dict[str, object]:
         """The song as plain values, without findings."""
         sheet, performance = self.sheet, self.performance
@@ -83,7 +90,7 @@ class Shown:
             ),
             "events": events,
             "surfaces": {str(code): name for code, name in surfaces.items()},
-            "notes": {str(code): sheet.key_map.note_of(name) for code, name in surfaces.items()},
+            "notes": {str(code): sheet.key_map.note_of(SURFACE_NAMES[code]) for code in codes},
             "clicks": click_rows(performance),
         }
 

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from grooveforge.analysis.candidates import Frames, Grid, Measured, measured, pairwise, playable, rows_of, spread
 from grooveforge.analysis.surprise import Listener, bar_of, bars_of
 from grooveforge.core.arrange import Arrangement
-from grooveforge.core.groove import Groove
+from grooveforge.core.groove import TIMEKEEPER, Groove
 from grooveforge.core.kit import SURFACE_CODES, Kind, sounding
 from grooveforge.core.profile import Profile
 from grooveforge.core.roles import read_feel
 from grooveforge.formats.keymap import KeyMap
 from grooveforge.project.checking import performance_to_check
-from grooveforge.project.returns import Return, buildable, frame_choices, hand_choices
+from grooveforge.project.returns import Return, buildable, frame_choices, hand_choices, surfaces_by_bar
 
 SMALL, MEDIUM, LARGE = "small", "medium", "large"
 
@@ -50,8 +50,9 @@ AMOUNTS: Mapping[str, Amount] = MappingProxyType(
 )
 """The bands (house rule)."""
 
-SLACK = 0.02
-"""How far from the band's edges and from one another bare bars must be, so that endings and arrivals may add."""
+SLACK = 0.1
+"""How much further inside the band, and from one another, bare bars must be, so that endings and arrivals may add: a
+share of the band's lower edge, and of the least distance."""
 
 PER_FRAME, POOL = 4, 400
 """Of each frame at least so many assignments, and so many candidates in all, the most surprising, are spread."""
@@ -84,7 +85,7 @@ class Field:
         pairs = list(buildable(back, frame_choices(back, amount.snare)))
         choices, grooves = [given for given, _ in pairs], [groove for _, groove in pairs]
         base = back.bare_before()
-        everything = [*grooves, base]
+        everything = [*grooves, base, back.bare({})]
         grid, rows = Grid.holding(everything, back.bars), rows_of(everything)
         frames, before = Frames.of(grooves, grid, rows), Frames.of([base], grid, rows)
         hands = hand_choices(back, kit)
@@ -107,8 +108,9 @@ class Field:
         if not frames.size:
             return
         distances = pairwise(self.frames.picked(frames), self.surfaces, self.assigned[assignments])
-        first = spread(distances, count, amount.apart + SLACK * (amount.apart > SLACK))
-        for number in dict.fromkeys([*first, *range(frames.size)]):
+        apart = amount.apart * (1 + SLACK)
+        first, more = (spread(distances, number, apart) for number in (count, 3 * count))
+        for number in dict.fromkeys([*first, *more, *range(frames.size)]):
             yield self.given(int(frames[number]), int(assignments[number]))
 
     def pool(self, amount: Amount) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -133,15 +135,47 @@ class Field:
         ----------
         riff_stays : whether a kick on its riff counts as one that stays, whatever the riff.
         """
-        far = self.measured.distance
-        found: NDArray[np.bool_] = (far >= amount.low + SLACK * (amount.low > 0)) & (far <= amount.high - SLACK)
+        far, slack = self.measured.distance, SLACK * amount.low
+        found: NDArray[np.bool_] = (far >= amount.low + slack) & (far <= amount.high - slack)
         found &= self.allowed[:, None] & (self.measured.keeps_one | riff_stays) & (self.told() <= MOST_TOLD)
-        return found & ~self.like_a_neighbour()
+        return found & ~self.like_a_neighbour() & self.leaves_fixed()
+
+    def leaves_fixed(self) -> NDArray[np.bool_]:
+        """(frames, assignments) which leave what the sheet keeps of the section as it is now."""
+        found = np.ones(self.measured.distance.shape, bool)
+        fixed = self.back.entry.fixed
+        if not fixed:
+            return found
+        grid = self.frames.grid
+        now = Frames.of([self.back.bare({})], grid, self.frames.rows)
+        stood = surfaces_by_bar(self.back.section)[: grid.bars]
+        rows = self.assigned.tolist()
+        same = np.array([[self.surfaces[code] == name for code, name in zip(row, stood)] for row in rows], bool)
+        hand = self.frames.hand == now.hand  # (frames, bars, width)
+        if isinstance(fixed, tuple):
+            for name in fixed:
+                lane = hand if name == TIMEKEEPER else self.frames.lane(name) == now.lane(name)
+                found &= np.all(lane, axis=(1, 2))[:, None]
+            if TIMEKEEPER in fixed:
+                found &= np.all(same, axis=1)[None, :]
+            return found
+        low, _, high = str(fixed).partition("-")
+        bars = slice(int(low) - 1, int(high or low))
+        strokes = np.all((self.frames.strokes == now.strokes)[:, :, bars], axis=(1, 2, 3))
+        found &= (strokes & np.all(hand[:, bars], axis=(1, 2)))[:, None]
+        found &= np.all(same[:, bars], axis=1)[None, :]
+        return found
 
     def told(self) -> NDArray[np.int64]:
         """(frames, assignments) how many of feel, kick, rate and surface change."""
         before = self.choices[0]
-        changed = np.array([sum(any(row[key] != before[key] for key in keys) for keys in TOLD) for row in self.choices])
+
+        def differs(*keys: str) -> NDArray[np.bool_]:
+            return np.array([any(row[key] != before[key] for key in keys) for row in self.choices], bool)
+
+        # A kick that is told to stay, so that a feel does not move it, is no change that anyone hears.
+        kick = differs("kick") & ~self.measured.kick
+        changed = differs("feel", "spelling", "backbeats").astype(np.int64) + kick + differs("subdivision")
         found: NDArray[np.int64] = changed[:, None] + ~self.measured.surface
         return found
 
@@ -182,8 +216,6 @@ class Field:
         return total / bars
 
 
-TOLD = (("feel", "spelling", "backbeats"), ("kick",), ("subdivision",))
-"""Keys that a listener hears as one change each."""
 MOST_TOLD = 2
 """What a listener can tell from one hearing (house rule)."""
 

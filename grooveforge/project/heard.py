@@ -84,7 +84,9 @@ def _of_midi(data: bytes, source: str, channel: int | None, key_map: KeyMap) -> 
     said = [*part.key_map.remarks, *part.warnings]
     if part.unknown_notes:
         notes = ", ".join(str(note) for note in part.unknown_notes)
-        said.append(f"{sum(part.unknown_notes.values())} strokes on unknown notes ({notes}) sound as a plain tick")
+        count = sum(part.unknown_notes.values())
+        strokes = "one stroke" if count == 1 else f"{count} strokes"
+        said.append(f"{strokes} on notes that the key map does not know ({notes}), heard as a plain tick")
     performance = events_of_part(part, file.markers)
     return Heard(performance, source, key_map, part.channel, tuple(said))
 

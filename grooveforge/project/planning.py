@@ -132,11 +132,27 @@ def plan(sheet: Sheet, count: int = 3) -> Plans:
     if not planner.open_returns:
         fixed = "every return is fixed" if planner.returns else "no part with a groove is played a second time"
         raise UsageError(f"the song has no return to plan: {fixed}", file=sheet.path)
-    found = list(planner.plans())
+    chosen, notes = _chosen(list(planner.plans()), count), []
+    if len(chosen) < count:
+        wash = planner.wash_now
+        if wash > Arc(planner.arrangement, 0).bars_to_wash:
+            looser = _chosen(list(planner.plans(wash)), count)
+            if len(looser) > len(chosen):
+                chosen = looser
+                notes.append(f"crash and china may ride in {wash} bars here, as in the sheet: over a third of the song")
+    if len(chosen) < count:
+        notes.append(f"only {len(chosen)} different plans keep the arc and can be played by this drummer")
+    return Plans(tuple(chosen), tuple(notes))
+
+
+def _chosen(found: list[Plan], count: int) -> list[Plan]:
+    """Plans as unlike one another as may be, with different kinds of last change where there are so many."""
     distances = np.array([_unlike(one, other) for one in found for other in found]).reshape(len(found), len(found))
-    chosen = spread(distances, count, LEAST_UNLIKE)
-    missing = f"only {len(chosen)} different plans keep the arc and can be played by this drummer"
-    return Plans(tuple(found[one] for one in chosen), () if len(chosen) == count else (missing,))
+    kinds = np.array([row.kind for row in found])
+    chosen = spread(distances * (kinds[:, None] != kinds), count, LEAST_UNLIKE)
+    if len(chosen) < count:  # fewer kinds than were asked for: the same kind twice is better than none
+        chosen = spread(distances, count, LEAST_UNLIKE)
+    return [found[one] for one in chosen]
 
 
 LEAST_UNLIKE = 1e-6
@@ -167,6 +183,22 @@ def take_plan(sheet: Sheet, found: Plans, number: int) -> str:
 
 
 @dataclass(eq=False)
+class Start:
+    """A song up to its last return: what earlier ones say, the last one in it, and the arc so far."""
+
+    givens: Givens
+    back: Return
+    arc: Arc
+    _field: Field | None = None
+
+    def field(self, planner: Planner) -> Field:
+        """The candidates for the last return."""
+        if self._field is None:
+            self._field = Field.of(self.back, planner.kit, planner.trier.profile, AMOUNTS[LARGE])
+        return self._field
+
+
+@dataclass(eq=False)
 class Planner:
     """Looks for plans: earlier returns in a few ways, then the kinds of last change that the arc allows."""
 
@@ -185,32 +217,56 @@ class Planner:
         """Sections of returns of which nothing is fixed."""
         return [number for number, row in self.returns.items() if not row.entry.fixed]
 
-    def plans(self) -> Iterator[Plan]:
-        """Plans that keep the arc, slower last changes first."""
-        found = [row for earlier in EARLIER for row in self.plans_after(earlier)]
+    @property
+    def wash_now(self) -> int:
+        """Bars that ride on crash or china in the sheet as it is."""
+        return sum(map(wash_bars, self.arrangement.sections))
+
+    def plans(self, wash: int = 0) -> Iterator[Plan]:
+        """Plans that keep the arc, slower last changes first.
+
+        Parameters
+        ----------
+        wash : how many bars may ride on crash or china, where that is more than a third.
+        """
+        found = [row for earlier in EARLIER for row in self.plans_after(earlier, wash)]
         kinds = list(KINDS)
         yield from sorted(found, key=lambda row: kinds.index(row.kind))
 
-    def plans_after(self, earlier: str) -> Iterator[Plan]:
+    def plans_after(self, earlier: str, wash: int = 0) -> Iterator[Plan]:
         """Plans whose earlier returns go one way."""
+        start = self.starts[earlier]
+        if start is None:
+            return
+        arrangement, last = start.arc.arrangement, start.arc.last
+        others = sum(wash_bars(row) for number, row in enumerate(arrangement.sections) if number != last)
+        room = max(start.arc.bars_to_wash, wash) - others
+        if room < 0 and earlier != HELD:
+            return  # the cymbals are spent before the last return
+        first = arrangement.sections[last].bar - 1
+        needed = float(start.arc.energy[:first].max(initial=0.0))
+        kinds = candidates(start.field(self), AMOUNTS[LARGE], max(room, 0), needed)
+        good = (
+            row
+            for kind, rows in kinds
+            for row in islice(self._tried(start.back, kind, rows, (start.givens, earlier)), 1)
+        )
+        yield from islice(good, MOST_KINDS)
+
+    @cached_property
+    def starts(self) -> dict[str, Start | None]:
+        """What stands before the last return, for each way that earlier ones go; None where a way is none."""
+        return {earlier: self._start(earlier) for earlier in EARLIER}
+
+    def _start(self, earlier: str) -> Start | None:
         givens = self.earlier(earlier)
         if givens is None:
-            return
+            return None
         song = _with(self.song, givens)
         arrangement = self.arrangement if not givens else arrange(song)
         last = self.open_returns[-1]
         back = next(row for row in returns_of(song, arrangement) if row.number == last)
-        others = sum(wash_bars(row) for number, row in enumerate(arrangement.sections) if number != last)
-        arc = Arc(arrangement, last)
-        room = arc.bars_to_wash - others
-        if room < 0 and earlier != HELD:
-            return  # the cymbals are spent before the last return
-        field = Field.of(back, self.kit, self.trier.profile, AMOUNTS[LARGE])
-        first = arrangement.sections[last].bar - 1
-        needed = float(arc.energy[:first].max(initial=0.0))
-        kinds = candidates(field, AMOUNTS[LARGE], max(room, 0), needed)
-        good = (row for kind, rows in kinds for row in islice(self._tried(back, kind, rows, (givens, earlier)), 1))
-        yield from islice(good, MOST_KINDS)
+        return Start(givens, back, Arc(arrangement, last))
 
     def _tried(
         self, back: Return, kind: str, rows: Iterator[dict[str, Any]], before: tuple[Givens, str]
@@ -254,13 +310,13 @@ class Planner:
         for number in self.open_returns[:-1]:
             back = next(row for row in returns_of(song, arrangement) if row.number == number)
             given = _held(back) if way == HELD else self._opened(back)
-            if given is not None and back.changes(given):
+            tried = self.trier.tried(back, given) if back.changes(given) else None
+            if tried is not None and self.trier.playable(tried):
                 givens[back.index] = given
-                song = back.song_with(given)
-                arrangement = arrange(song)
+                song, arrangement = back.song_with(given), tried.arrangement
         return givens or None
 
-    def _opened(self, back: Return) -> Mapping[str, Any] | None:
+    def _opened(self, back: Return) -> Mapping[str, Any]:
         """The hand elsewhere, on crash and china no longer than in the statement before."""
         search = Search(back, self.trier, self.kit, AMOUNTS[MEDIUM])
         spent = wash_bars(back.statement_before)

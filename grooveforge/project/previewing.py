@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import nan
 
@@ -15,8 +15,9 @@ from grooveforge.errors import FormatError, UsageError
 from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.midi import beats
 from grooveforge.project.heard import Heard, read_heard, section_of
-from grooveforge.sound.kit_voices import CLICK, STRONG_CLICK
+from grooveforge.sound.kit_voices import CLICK, MUTED_RIFF, OPEN_RIFF, STRONG_CLICK
 from grooveforge.sound.mix import Mixer, performance_seconds
+from grooveforge.sound.rules import CURVE
 from grooveforge.sound.sounds import Sounds
 from grooveforge.sound.voices import BY_NAME
 from grooveforge.sound.wav import wav_of_blocks
@@ -117,6 +118,21 @@ def check_soundfont(path: str) -> None:
     head = files.read_head(path, 12)
     if head[:4] != b"RIFF" or head[8:] not in SOUNDFONT_FORMS:
         raise FormatError("this is no SoundFont", file=path, found=repr(head), allowed="a .sf2 or .sf3 file")
+
+
+def riff_sounds(attacks: Iterable[tuple[float, bool, bool]], level: float = 1.0) -> Sounds:
+    """A guitar's attacks as plain low plucked tones beside the drums.
+
+    Parameters
+    ----------
+    attacks : (seconds, accented, muted), by time. level : their own level, 0 to 1; softer tones are darker too.
+    """
+    rows = list(attacks)
+    loud = np.array([ACCENT if accented else NORMAL for _, accented, _ in rows], np.float64)
+    codes = np.array([BY_NAME[MUTED_RIFF if muted else OPEN_RIFF].code for _, _, muted in rows], np.int64)
+    seconds = np.array([second for second, _, _ in rows], np.float64)
+    # The level of a stroke goes with a power of its velocity.
+    return Sounds.of(seconds, codes, np.clip(np.rint(loud * level ** (1 / CURVE)), 1, 127).astype(np.uint8))
 
 
 def click_sounds(performance: Performance) -> Sounds:

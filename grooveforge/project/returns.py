@@ -131,16 +131,21 @@ class Return:
         return loop if lanes == frozenset(LANES) else loop.mask(lanes)
 
     def stood_before(self) -> tuple[str | None, ...]:
-        """Where the hand stood in the statement before, bar by bar, begun again where this section is longer."""
-        return _looped(surfaces_by_bar(self.statement_before), self.bars)
+        """Where the hand stood in the statement before, bar by bar, begun again where this section is longer.
+
+        In a bar of a fill it stands where it stood before; None where there is no hand at all.
+        """
+        names = surfaces_by_bar(self.statement_before)
+        held = next((name for name in names if name), None)
+        stood = []
+        for name in names:
+            held = name or held
+            stood.append(held)
+        return tuple(stood[bar % len(stood)] for bar in range(self.bars))
 
     def strokes_before(self, section: Section) -> Strokes:
         """The strokes of the statement before, begun again where this section is longer."""
         return own_strokes(section).looped(self.bars)
-
-
-def _looped(names: tuple[str | None, ...], bars: int) -> tuple[str | None, ...]:
-    return tuple(names[bar % len(names)] for bar in range(bars))
 
 
 def surfaces_by_bar(section: Section) -> tuple[str | None, ...]:

@@ -83,10 +83,13 @@ class Mixer:
             self._add(buffer, scratch, start, rows)
             reach = max(reach, int((self._strokes.at[rows] + self._lengths[rows]).max(initial=0)) - start)
             yield limited(buffer[: min(BLOCK, self.length - start)])
-            tail = buffer[BLOCK:reach].copy()
-            buffer[: max(reach, BLOCK)] = 0
-            buffer[: tail.shape[0]] = tail
-            reach = tail.shape[0]
+            left = max(reach - BLOCK, 0)
+            if left <= BLOCK:
+                buffer[:left] = buffer[BLOCK:reach]
+            else:
+                buffer[:left] = buffer[BLOCK:reach].copy()
+            buffer[left : max(reach, BLOCK)] = 0
+            reach = left
 
     def _add(self, buffer: Samples, scratch: Samples, start: int, rows: slice) -> None:
         """The strokes of some rows, into a buffer that begins at sample `start`."""

@@ -114,7 +114,7 @@ class Hiss(Part):
     gain: float
     force: float = 0.0
     rise: float = 0.0
-    taps: int = 47
+    taps: int = 31
 
     @property
     def decays(self) -> tuple[float, ...]:
@@ -130,7 +130,9 @@ class Voice:
     code : its number in event tables. seconds : its length. gain : of the whole. pan : -1 left to 1 right, as
     the listener in front of the kit hears it. ramp : seconds in which it starts from nothing.
     drive : how hard its peaks are rounded off, 0 not at all. group : strokes of a group stop each other; empty
-    for none. held : so many strokes of it ring at once; the next one lets the oldest go.
+    for none. shared : whether all variants share their parts, each weighed otherwise in every variant, as for
+    the long cymbals, whose parts take long to make. held : so many strokes of it ring at once; the next one
+    lets the oldest go.
     """
 
     name: str
@@ -142,6 +144,7 @@ class Voice:
     drive: float = 0.0
     ramp: float = 0.001
     group: str = ""
+    shared: bool = False
     held: int = 4
 
     def row(self) -> JsonRow:

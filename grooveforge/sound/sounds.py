@@ -38,12 +38,15 @@ class Sounds(NamedTuple):
         """Strokes that nothing damps."""
         return cls(seconds, surface, velocity, np.full(seconds.size, np.inf))
 
+    def rows(self, index: Ints | NDArray[np.bool_]) -> Sounds:
+        """The rows that an index or mask picks."""
+        return Sounds(self.seconds[index], self.surface[index], self.velocity[index], self.until[index])
+
     @classmethod
     def joined(cls, pieces: Sequence[Sounds]) -> Sounds:
         """Several, in order of time."""
-        columns = [np.concatenate(column) for column in zip(*pieces)]
-        order = np.lexsort((columns[1], columns[0]))
-        return cls(*(column[order] for column in columns))
+        whole = cls(*(np.concatenate(column) for column in zip(*pieces)))
+        return whole.rows(np.lexsort((whole.surface, whole.seconds)))
 
 
 def damped_at(performance: Performance) -> Floats:

@@ -6,9 +6,9 @@ number that depends on i and one that depends on k, so that a whole cloud is one
 
 from __future__ import annotations
 
-from functools import singledispatch
+from functools import lru_cache, singledispatch
 from math import ceil, isqrt, pi
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,11 @@ from grooveforge.sound.parts import Cloud, Glide, Hiss, Part, Ring, Voice
 Samples = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
-DECAYS = 14
-"""After so many times its decay (to 1/e) a part is 120 dB down."""
+DECAYS = 11
+"""After so many times its decay (to 1/e) a part is 95 dB down."""
+
+ALONE = 1 << 18
+"""Products of matrices with no more multiplications than this stay on one thread (OpenBLAS)."""
 
 FADE = 0.012
 """Seconds in which every voice ends."""
@@ -31,8 +34,18 @@ HIGHEST = 0.46
 LOOSE_GAIN, LOOSE_PITCH = 0.12, 0.003
 """How far partials differ between the variants of a voice, as shares of their gain and pitch."""
 
+WEIGHED = 3.0
+"""Decibels by which shared parts are more or less in a variant, at most."""
+
 DROOP = 0.05
 """Seconds to 1/e of what is taken off a voice so that its mean is nothing."""
+
+
+def _powers(factor: NDArray[np.complex128], first: NDArray[Any], count: int) -> NDArray[np.complex128]:
+    """(m, count) `first` times every power of `factor` from 0 on; products are far quicker than exponentials."""
+    made = np.repeat(factor[:, None], count, axis=1)
+    made[:, 0] = first
+    return np.multiply.accumulate(made, axis=1, out=made)
 
 
 class Stroke(NamedTuple):
@@ -56,12 +69,18 @@ def partials_sum(pitch: Floats, decay: Floats, gain: Floats, phase: Floats, stro
     pitch, decay, gain, phase = pitch[kept], decay[kept], gain[kept], phase[kept]
     width = isqrt(count) + 1
     step = (2j * pi * pitch - 1 / decay) / rate
-    rows = np.exp(np.outer(np.arange(ceil(count / width)) * width, step)) * (gain * np.exp(1j * phase))
-    columns = np.exp(np.outer(step, np.arange(width)))
-    left = np.concatenate((rows.imag, rows.real), axis=1).astype(np.float32)
+    rows = _powers(np.exp(step * width), gain * np.exp(1j * phase), ceil(count / width))
+    columns = _powers(np.exp(step), np.ones(len(step)), width)
+    if not len(step):
+        return np.zeros(count, np.float32)
+    left = np.concatenate((rows.imag, rows.real)).astype(np.float32)
     right = np.concatenate((columns.real, columns.imag)).astype(np.float32)
-    summed: Samples = (left @ right).reshape(-1)[:count]
-    return summed
+    summed = np.empty((left.shape[1], width), np.float32)
+    # In pieces that the library under numpy does not spread over threads: waking them takes longer than the work.
+    piece = max(2, ALONE // right.size)
+    for start in range(0, len(summed), piece):
+        np.matmul(left[:, start : start + piece].T, right, out=summed[start : start + piece])
+    return summed.reshape(-1)[:count]
 
 
 @singledispatch
@@ -119,30 +138,49 @@ def _(part: Hiss, stroke: Stroke) -> Samples:
 
 
 def voice_parts(voice: Voice, variant: int, rate: int) -> Samples:
-    """(parts, n) float32: the parts of one variant of a voice, each at its gain."""
+    """(parts, n) float32: the parts of one variant of a voice, or of all that share them, each at its gain."""
     count = round(voice.seconds * rate)
     made = np.zeros((len(voice.parts), count), np.float32)
     for number, part in enumerate(voice.parts):
         length = min(count, ceil(DECAYS * part.longest_decay * rate))
         places = seed_of(voice.code, number)
-        stroke = Stroke(seed_of(voice.code, number, variant + 1), places, length, rate)
+        stroke = Stroke(seed_of(voice.code, number, 0 if voice.shared else variant + 1), places, length, rate)
         np.multiply(part_samples(part, stroke), np.float32(part.gain), out=made[number, :length])
     return made
 
 
-def layered(voice: Voice, parts: Samples, force: float, rate: int) -> Samples:
-    """(n,) float32: one layer of a voice from its parts; `force` is the layer's, 1 the hardest."""
-    weights = np.array([force**part.force for part in voice.parts], np.float32)
-    wave = weights @ parts
+def weights(voice: Voice, force: float, variant: int) -> Floats:
+    """(parts,) how much of each part is in a layer and a variant."""
+    hard = np.array([force**part.force for part in voice.parts])
+    if not voice.shared:
+        return hard
+    loose = evenly(seed_of(voice.code, len(voice.parts), variant), 2 * len(voice.parts)).reshape(2, -1)
+    return np.asarray(hard * 10 ** (WEIGHED * (2 * loose[0] - 1) / 20) * np.where(loose[1] < 0.5, -1.0, 1.0))
+
+
+def layered(voice: Voice, parts: Samples, force: float, variant: int, rate: int) -> Samples:
+    """(n,) float32: a layer of a variant of a voice from its parts; `force` is the layer's, 1 the hardest."""
+    wave = np.zeros(parts.shape[1], np.float32)
+    for weight, part in zip(weights(voice, force, variant), parts):
+        wave += np.float32(weight) * part
     if voice.drive:
         wave = np.tanh(np.float32(voice.drive) * wave) / np.float32(np.tanh(voice.drive))
-    wave *= _hull(wave.size, voice.ramp, rate) * np.float32(voice.gain)
-    droop = np.exp(np.arange(wave.size, dtype=np.float32) / np.float32(-DROOP * rate))
-    droop *= _hull(wave.size, voice.ramp, rate)
-    wave -= np.float32(wave.sum(dtype=np.float64) / droop.sum(dtype=np.float64)) * droop
+    hull, droop = _hull(wave.size, voice.ramp, rate), _droop(wave.size, voice.ramp, rate)
+    wave *= hull
+    wave *= np.float32(voice.gain)
+    wave[: droop.size] -= np.float32(wave.sum(dtype=np.float64)) * droop
     return wave
 
 
+@lru_cache(maxsize=64)
+def _droop(count: int, ramp: float, rate: int) -> Samples:
+    """(m,) a hump of sum 1 that begins as a voice does and dies soon: what is taken off so that no mean is left."""
+    shape = np.exp(np.arange(min(count, round(20 * DROOP * rate)), dtype=np.float32) / np.float32(-DROOP * rate))
+    shape *= _hull(count, ramp, rate)[: shape.size]
+    return np.asarray(shape / shape.sum(dtype=np.float64), np.float32)
+
+
+@lru_cache(maxsize=64)
 def _hull(count: int, ramp: float, rate: int) -> Samples:
     """(n,) from nothing up to 1 in `ramp` seconds, and down to nothing over the last of a voice."""
     hull = np.ones(count, np.float32)

@@ -37,6 +37,7 @@ def table() -> dict[str, object]:
             "loose_gain": synth.LOOSE_GAIN,
             "loose_pitch": synth.LOOSE_PITCH,
             "droop": synth.DROOP,
+            "weighed": synth.WEIGHED,
         },
         "unknown": BY_NAME[UNKNOWN].code,
         "voices": [voice.row() for voice in VOICES],
@@ -62,9 +63,10 @@ class Bank:
         voice = voice_of(code)
         key = (voice.code, layer, variant % VARIANTS)
         if key not in self._mono:
-            if key[::2] not in self._parts:
-                self._parts[key[::2]] = synth.voice_parts(voice, key[2], self.rate)
-            made = synth.layered(voice, self._parts[key[::2]], LAYERS[layer][1], self.rate)
+            kept = (voice.code, 0 if voice.shared else key[2])
+            if kept not in self._parts:
+                self._parts[kept] = synth.voice_parts(voice, key[2], self.rate)
+            made = synth.layered(voice, self._parts[kept], LAYERS[layer][1], key[2], self.rate)
             made.flags.writeable = False
             self._mono[key] = made
         return self._mono[key]
@@ -74,7 +76,10 @@ class Bank:
         voice = voice_of(code)
         key = (voice.code, layer, variant % VARIANTS)
         if key not in self._stereo:
-            made = self.mono(*key)[:, None] * np.array(gains(voice.pan), np.float32)
+            mono = self.mono(*key)
+            made = np.empty((mono.size, 2), np.float32)
+            for side, gain in enumerate(gains(voice.pan)):
+                np.multiply(mono, np.float32(gain), out=made[:, side])
             made.flags.writeable = False
             self._stereo[key] = made
         return self._stereo[key]

@@ -54,9 +54,12 @@ def wav_of_blocks(
     made = bytearray(HEADER_BYTES + length * CHANNELS * BYTES)
     made[:HEADER_BYTES] = header(length, rate)
     data = np.frombuffer(made, "<i2", offset=HEADER_BYTES)
+    scratch = np.empty(0, np.float32)
     done = 0
     for block in blocks:
-        scaled = block.reshape(-1) * np.float32(FULL)
+        if block.size > scratch.size:
+            scratch = np.empty(block.size, np.float32)
+        scaled = np.multiply(block.reshape(-1), np.float32(FULL), out=scratch[: block.size])
         data[done : done + scaled.size] = np.rint(scaled, out=scaled)
         done += scaled.size
         if progress is not None:

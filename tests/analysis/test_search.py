@@ -81,12 +81,12 @@ class Hand:
         strokes = 1 if catches_up else strokes + 1
         # A burst that is as fast as may be is so far ahead after its last stroke; nothing counts as further ahead.
         furthest = int(1e6 / self.profile.hand * (4 - 3 / self.profile.burst_factor))
-        too_long = strokes > 4
-        self.run = (min((at if catches_up or too_long else ahead) + unit, at + furthest), 1 if too_long else strokes)
-        too_fast = too_long or since < shortest - c.TOLERANCE
+        too_soon = since < shortest - c.TOLERANCE
+        too_fast = too_soon or strokes > 4
+        self.run = (min((at if catches_up or too_fast else ahead) + unit, at + furthest), 1 if too_fast else strokes)
         too_far = since < round(MOVE_SECONDS[distance] * 1e6) - c.TOLERANCE
         if too_fast:
-            ratio = min(max(unit / max(since, 1), 1.0), c.WORST_RATIO)
+            ratio = min(unit / max(since, 1), c.WORST_RATIO) if too_soon else 1.0
             cost += int(c.BREACH * ratio * ratio)
         elif too_far:
             cost += c.BREACH

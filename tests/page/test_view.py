@@ -21,7 +21,7 @@ from grooveforge.page.view import Shown
 from grooveforge.project.library import SONGS, library_files
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import Sheet, read_sheet, song_from
-from tests.page.inprocess import SHEET
+from tests.page.inprocess import SHEET, desk
 
 HAND, SNARE, KICK, OTHER = range(4)
 
@@ -171,6 +171,21 @@ def test_a_relative_feel_is_named() -> None:
     section = view_of(SHEET.replace('feel = "half"', 'feel = "/2"'))["sections"][3]
     assert section["settings"]["feel"] == "half"
     assert section["own"]["feel"] == "/2"
+
+
+def test_a_small_kit_is_enough_for_a_small_song(tmp_path: Path) -> None:
+    """A kit that lacks what the song does not strike plays it; what is struck instead is said."""
+    (tmp_path / "kit.toml").write_text(
+        '[notes]\nkick = 36\nsnare = 38\n"closed hi-hat" = 42\nride = 51\n[fallbacks]\ncrash = "ride"\n'
+        '"second crash" = "ride"\n',
+        encoding="utf-8",
+    )
+    state = desk(tmp_path, 'key_map = "kit.toml"\n' + SHEET).state()
+    song = state["song"]
+    codes = {name: code for code, name in song["surfaces"].items()}
+    assert (song["notes"][codes["ride"]], song["notes"][codes["crash"]]) == (51, 51)
+    assert codes["china"] not in song["notes"]
+    assert [warning for warning in state["warnings"] if "crash" in warning and "ride" in warning]
 
 
 # -- tables ----------------------------------------------------------------------------------------------

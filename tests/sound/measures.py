@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.sound.rules import RATE
 
 Samples = NDArray[np.float32]
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
 
 WINDOW = 220
 """Samples of a step of an envelope: 5 ms."""
@@ -18,7 +20,8 @@ def spectrum(samples: Samples) -> tuple[Floats, Floats]:
     """(pitches in hertz, energy at each), padded so that pitches stand closer than 1 Hz."""
     size = max(1 << 16, 1 << int(np.ceil(np.log2(len(samples)))))
     energy = np.abs(np.fft.rfft(samples.astype(np.float64), size)) ** 2
-    return np.fft.rfftfreq(size, 1 / RATE), energy
+    pitches: Floats = np.arange(energy.size) * (RATE / size)
+    return pitches, energy
 
 
 def peak_pitch(samples: Samples, low: float = 20, high: float = RATE / 2) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from fractions import Fraction
 
 import mido
@@ -16,7 +17,9 @@ from grooveforge.core.strokes import Events
 Stroke = tuple[int, str, int] | tuple[int, str, int, Kind]
 
 
-def song(strokes: list[Stroke], bpm: int = 120, end: int = 1920, tempos: dict[int, int] | None = None) -> Performance:
+def song(
+    strokes: Sequence[Stroke], bpm: int = 120, end: int = 1920, tempos: dict[int, int] | None = None
+) -> Performance:
     """A performance of (tick, surface, velocity[, kind]) at 480 ticks to a quarter note, in 4/4."""
     rows = [(row[0], SURFACE_CODES[row[1]], row[2], row[3] if len(row) > 3 else Kind.PLAIN) for row in sorted(strokes)]
     tick, surface, velocity, kind = (np.array(column) for column in zip(*rows))

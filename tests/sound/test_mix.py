@@ -13,12 +13,13 @@ from grooveforge.core.arrange import arrange
 from grooveforge.core.kit import SURFACES, Kind
 from grooveforge.core.perform import Performance, perform
 from grooveforge.formats.midi import song_midi
+from grooveforge.project.previewing import riff_sounds
 from grooveforge.project.sheets import arranged, read_sheet, song_from
 from grooveforge.sound import mix as mixing
 from grooveforge.sound.loudness import song_level, song_loudness
 from grooveforge.sound.mix import limited, mix
 from grooveforge.sound.rules import CEILING, KNEE, RATE
-from grooveforge.sound.sounds import Sounds, performance_sounds, placed
+from grooveforge.sound.sounds import performance_sounds, placed
 from tests.sound.measures import Samples
 from tests.sound.songs import song, times_by_mido
 
@@ -84,7 +85,7 @@ def test_onsets_of_a_demo_song() -> None:
     whole = mix(made)
     for row in range(5, len(made), 5):
         kept = np.arange(len(made)) != row
-        without = mix(Sounds(*(column[kept] for column in sounds)), end=len(whole) / RATE)
+        without = mix(sounds.rows(kept), end=len(whole) / RATE)
         length = min(len(whole), len(without))
         added = np.flatnonzero(np.abs(whole[:length] - without[:length]).max(axis=1) > 1e-5)
         assert abs(added[0] / RATE - wanted[row]) < 0.001, row
@@ -127,7 +128,7 @@ def _only(made: Performance, moment: float) -> Samples:
     sounds = performance_sounds(made)
     late = sounds.seconds >= moment - 1e-6
     length = len(mix(made))
-    cut = Sounds(*(column[late] for column in sounds))
+    cut = sounds.rows(late)
     variants = placed(sounds, RATE).variant[late]
     assert not variants.any(), "a stroke alone takes the first variant"
     made_late = mix(cut)
@@ -258,3 +259,23 @@ def test_left_and_right() -> None:
         samples = mix(song([(0, name, 110)])).astype(np.float64)
         left, right = (samples**2).sum(axis=0)
         assert abs(left / right - 1) < 1e-3 if side == 0 else side * (left - right) > 0
+
+
+def test_riff_tones_beside_the_drums() -> None:
+    """Attacks add low tones at their times: accents louder, muted ones short, all of them at a level of their own."""
+    drums = song([(0, "closed hi-hat", 90), (480, "closed hi-hat", 90)])
+    attacks = [(0.1, False, False), (0.6, True, False), (2.0, False, True)]
+    plain = mix(drums, end=3.0)
+
+    def added(own: float) -> Samples:
+        heard = mix(drums, riff_sounds(attacks, own), end=3.0)
+        return heard - plain[: len(heard)]
+
+    tones = added(1.0)
+    assert onsets_of(tones, 1e-4)[0] == pytest.approx(0.1, abs=0.001)
+    ringing, accented, muted = (float(np.abs(tones[at : at + 4000]).max()) for at in (4410, 26_460, 88_200))
+    assert accented > 1.2 * ringing
+    assert level(tones, 2.3) < level(tones, 2.01) - 30
+    assert level(tones, 0.4) > level(tones, 0.11) - 20
+    assert muted > 0.01
+    assert decibels(added(0.25)) == pytest.approx(decibels(tones) - 13, abs=3)

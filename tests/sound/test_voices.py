@@ -204,13 +204,10 @@ def test_china() -> None:
 
 def test_surfaces_are_told_apart() -> None:
     """No two voices of the kit agree in brightness, lowest strong pitch, and length all at once."""
-    rows = []
-    for row in KIT_VOICES:
-        samples = voice(row.name)
-        rows.append((np.log2(centroid(samples)), np.log2(peak_pitch(samples)), np.log2(last_above(samples, 40))))
-    for number, row in enumerate(rows):
-        for other in rows[:number]:
-            assert max(abs(a - b) for a, b in zip(row, other)) > 0.05
+    kit = [voice(row.name) for row in KIT_VOICES]
+    facts = np.log2([(centroid(one), peak_pitch(one), last_above(one, 40)) for one in kit])
+    for number, row in enumerate(facts):
+        assert np.all(np.abs(facts[:number] - row).max(axis=1) > 0.05), KIT_VOICES[number].name
 
 
 # -- balance ---------------------------------------------------------------------------------------------

@@ -21,10 +21,10 @@ export function makeBank(params, sampleRate) {
     const turn = variant % variants;
     const key = (voice.code * 8 + layer) * 8 + turn;
     if (!made.has(key)) {
-      const kept = voice.code * 8 + turn;
+      const kept = voice.code * 8 + (voice.shared ? 0 : turn);
       if (!parts.has(kept)) parts.set(kept, makeParts(params, voice, turn, sampleRate));
       const [left, right] = panOf(voice);
-      made.set(key, { samples: layered(params, voice, parts.get(kept), layer, sampleRate), left, right });
+      made.set(key, { samples: layered(params, voice, parts.get(kept), layer, turn, sampleRate), left, right });
     }
     return made.get(key);
   };
@@ -35,6 +35,6 @@ export function makeBank(params, sampleRate) {
   bank.row = row;
   bank.level = (velocity) => master * (velocity / 127) ** curve;
   bank.clickCode = (strong) => named(strong ? "strong click" : "click");
-  bank.riffCode = (accent, muted) => named(muted && !accent ? "muted riff" : "riff");
+  bank.riffCode = (_accent, muted) => named(muted ? "muted riff" : "riff");
   return bank;
 }

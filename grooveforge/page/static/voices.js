@@ -172,7 +172,7 @@ export function makeParts(params, voice, variant, sampleRate) {
     const length = Math.min(count, Math.ceil(shape.decays * longestDecay(part) * sampleRate));
     const stroke = {
       noise, shape, length, rate: sampleRate, highest: shape.highest,
-      seed: seedOf(noise, voice.code, number, variant + 1), places: seedOf(noise, voice.code, number),
+      seed: seedOf(noise, voice.code, number, voice.shared ? 0 : variant + 1), places: seedOf(noise, voice.code, number),
     };
     const out = new Float32Array(count);
     MAKERS[part.kind](part, stroke, out);
@@ -180,14 +180,24 @@ export function makeParts(params, voice, variant, sampleRate) {
   });
 }
 
-/** One layer of a voice from its parts. */
-export function layered(params, voice, parts, layer, sampleRate) {
-  const force = params.rules.layers[layer][1];
+/** How much of each part is in a layer and a variant. */
+function weights(params, voice, force, variant) {
+  const many = voice.parts.length;
+  const loose = evenly(params.noise, seedOf(params.noise, voice.code, many, variant), 2 * many);
+  return voice.parts.map((part, n) => {
+    const hard = force ** part.force;
+    if (!voice.shared) return hard;
+    return hard * 10 ** ((params.shape.weighed * (2 * loose[n] - 1)) / 20) * (loose[many + n] < 0.5 ? -1 : 1);
+  });
+}
+
+/** A layer of a variant of a voice from its parts. */
+export function layered(params, voice, parts, layer, variant, sampleRate) {
+  const force = weights(params, voice, params.rules.layers[layer][1], variant);
   const count = parts[0].length;
   const wave = new Float32Array(count);
   parts.forEach((part, number) => {
-    const weight = force ** voice.parts[number].force;
-    for (let n = 0; n < count; n += 1) wave[n] += weight * part[n];
+    for (let n = 0; n < count; n += 1) wave[n] += force[number] * part[n];
   });
   const shape = hull(count, voice.ramp, params.shape.fade, sampleRate);
   const top = Math.tanh(voice.drive);
@@ -208,5 +218,5 @@ export function layered(params, voice, parts, layer, sampleRate) {
 /** A voice from nothing: mono samples of a surface code at a layer (0 to 3) and a variant (0 to 2). */
 export function makeVoice(params, surface, layer, variant, sampleRate) {
   const voice = voiceOf(params, surface);
-  return layered(params, voice, makeParts(params, voice, variant, sampleRate), layer, sampleRate);
+  return layered(params, voice, makeParts(params, voice, variant, sampleRate), layer, variant, sampleRate);
 }
