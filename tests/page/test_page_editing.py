@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import symusic
 
 from tests.page.browsing import Served, until
 
@@ -183,3 +186,33 @@ def test_what_no_one_can_play_is_in_view(page: Page) -> None:
     until(page, "document.querySelectorAll('.row .finding').length > 0")
     assert "No one can play this" in (page.locator("#notices").text_content() or "")
     assert f"Bar {bar}, beat" in (page.locator(".findingline").first.text_content() or "")
+
+
+SNARE = 38
+"""Acoustic snare of the General MIDI percussion key map."""
+
+
+def test_a_first_time_user_finds_the_way(page: Page, tmp_path: Path) -> None:
+    """By the words that are in sight alone: play, go to the last chorus, change its feel, take the MIDI away.
+
+    The file that comes has the snare on 2 and 4 of bar 64, where it stood on 3.
+    """
+    page.get_by_role("button", name="Play", exact=True).click()
+    until(page, "grooveforge.store.now.playing")
+    page.get_by_role("link", name="last chorus").click()
+    page.get_by_role("button", name="change last chorus").click()
+    page.get_by_label("Feel", exact=True).select_option(label="full time")
+    page.get_by_text("Two answers: as it was or Last chorus: feel full").wait_for()
+    with page.expect_download() as found:
+        page.get_by_role("link", name="MIDI", exact=True).click()
+    found.value.save_as(tmp_path / "song.mid")
+    score: Any = symusic.Score(tmp_path / "song.mid")
+    bar = score.tpq * 4 * 63
+    beats = {
+        1 + round((note.time - bar) / score.tpq, 1)
+        for track in score.tracks
+        for note in track.notes
+        if note.pitch == SNARE and note.velocity > 84 and bar <= note.time + 60 < bar + 4 * score.tpq
+    }
+    assert found.value.suggested_filename == "copper-weather.mid"
+    assert beats == {2.0, 4.0}
