@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import symusic
 
 from tests.page.browsing import Served, until
 
@@ -30,7 +33,10 @@ def test_the_whole_song_is_drawn(page: Page) -> None:
     words = page.locator("#section-8 .strip").get_attribute("aria-label") or ""
     assert "last chorus: bars 63–74, half time" in words
     assert "china for 8 bars" in words
-    assert page.locator("#section-8 .differs").text_content() != ""
+    assert "half time" in (page.locator("#section-8 .differs").text_content() or "")
+    cautions = page.locator("#cautions").text_content() or ""
+    assert "check the volume" in cautions
+    assert "start slowly" in cautions
 
 
 def test_a_choice_is_saved_in_the_sheet(page: Page, served: Served) -> None:
@@ -169,3 +175,44 @@ def test_a_plan_is_taken(page: Page) -> None:
     page.locator("#undo").click()
     until(page, "!grooveforge.store.now.state.can_undo")
     assert page.evaluate(TEXT) == text
+
+
+def test_what_no_one_can_play_is_in_view(page: Page) -> None:
+    """A finding is told above the song, at its section and over its bar."""
+    text = page.evaluate(TEXT)
+    page.locator("#text").fill(text.replace("tempo = 118", "tempo = 390"))
+    until(page, "grooveforge.store.now.view.findings?.length > 0")
+    bar = page.evaluate("grooveforge.store.now.view.findings[0].bar")
+    until(page, "document.querySelectorAll('.row .finding').length > 0")
+    assert "No one can play this" in (page.locator("#notices").text_content() or "")
+    assert f"Bar {bar}, beat" in (page.locator(".findingline").first.text_content() or "")
+
+
+SNARE = 38
+"""Acoustic snare of the General MIDI percussion key map."""
+
+
+def test_a_first_time_user_finds_the_way(page: Page, tmp_path: Path) -> None:
+    """By the words that are in sight alone: play, go to the last chorus, change its feel, take the MIDI away.
+
+    The file that comes has the snare on 2 and 4 of bar 64, where it stood on 3.
+    """
+    page.get_by_role("button", name="Play", exact=True).click()
+    until(page, "grooveforge.store.now.playing")
+    page.get_by_role("link", name="last chorus").click()
+    page.get_by_role("button", name="change last chorus").click()
+    page.get_by_label("Feel", exact=True).select_option(label="full time")
+    page.get_by_text("Two answers: as it was or Last chorus: feel full").wait_for()
+    with page.expect_download() as found:
+        page.get_by_role("link", name="MIDI", exact=True).click()
+    found.value.save_as(tmp_path / "song.mid")
+    score: Any = symusic.Score(tmp_path / "song.mid")
+    bar = score.tpq * 4 * 63
+    beats = {
+        1 + round((note.time - bar) / score.tpq, 1)
+        for track in score.tracks
+        for note in track.notes
+        if note.pitch == SNARE and note.velocity > 84 and bar <= note.time + 60 < bar + 4 * score.tpq
+    }
+    assert found.value.suggested_filename == "copper-weather.mid"
+    assert beats == {2.0, 4.0}

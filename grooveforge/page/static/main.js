@@ -56,13 +56,14 @@ async function begin() {
   const sentence = new Sentence(store, player, at("playing"), [midi.element]);
   new Glance(store, at("glance"));
   new Edits(store, actions, { edits: at("edits"), notices: at("notices"), between: at("between") });
+  at("cautions").append(...store.now.state.cautions.map((caution) => make("li", {}, caution)));
   await painted(); // the song stands on the page before what is beside and below it
   new SheetView(store, actions, at("sheet"));
   const keys = keysOf({ store, player, actions, sentence, song });
   listen(store, keys);
   const plans = make("div", { class: "answers" });
   if (api) new Plans(store, actions, plans);
-  at("foot").append(plans, make("ul", { class: "cautions" }, ...store.now.state.cautions.map((caution) => make("li", {}, caution))), keyList(store, keys));
+  at("foot").append(plans, keyList(store, keys));
   store.watch(["playing"], ({ playing }, moved) => { if (moved.size === 1) say(playing ? "Playing." : "Stopped."); });
   addEventListener("beforeunload", (event) => { if (api && !store.now.state.saved) event.preventDefault(); });
   globalThis.grooveforge = { store, player, actions, beside }; // for the console and the tests
