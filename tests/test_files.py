@@ -1,4 +1,4 @@
-"""files.py: whole or not at all, never over a file that is not ours, and every change can be taken back."""
+"""files: whole or not at all, never over a file that is not ours, and every change can be taken back."""
 
 from __future__ import annotations
 
