@@ -13,7 +13,7 @@ from grooveforge.core.meter import parse_meter
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
-from grooveforge.formats.keymap import KeyMap
+from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet import read_song
 from grooveforge.project.keymaps import key_map_finder
@@ -94,8 +94,14 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     `warnings` takes what there is to say about riff files.
     """
     folder = folder_of(path)
+    kit, find = [GM], key_map_finder(folder)
+
+    def find_key_map(name: str) -> KeyMap:
+        kit[0] = find(name)
+        return kit[0]
+
     riffs, fills = riff_finder(folder, warnings), fill_source(folder)
-    return read_song(text, stem_of(path), groove_finder(folder), riffs, fills, key_map_finder(folder))
+    return read_song(text, stem_of(path), groove_finder(folder, lambda: kit[0]), riffs, fills, find_key_map)
 
 
 def arranged(sheet: Sheet) -> Arrangement:
