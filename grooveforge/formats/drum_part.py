@@ -175,16 +175,19 @@ def lay_bars(
             meter = meters[row][1]
             step = int(division * meter.quarters * parts)
             row += 1
-        starts.append(start)
-        of.append(meter)
-        if len(starts) > MOST_BARS:
+        # Bars of one metre in a row: up to the first bar line behind the next metre's event, or to the end.
+        until = min(last_part, (meters[row][0] - 1) * parts) if row < len(meters) else last_part
+        count = (until - start) // step + 1
+        if len(starts) + count > MOST_BARS:
             raise FormatError(
                 f"the file is more than {MOST_BARS} bars long",
-                place=f"tick {-(-start // parts)}",
+                place=f"tick {-(-(start + (MOST_BARS - len(starts)) * step) // parts)}",
                 found=f"an end at tick {max(length, last)} with {division} ticks to a quarter note",
                 hint="cut it where the music ends",
             )
-        start += step
+        starts.extend(range(start, start + count * step, step))
+        of.extend([meter] * count)
+        start += count * step
     ticks = -(-np.array(starts, np.int64) // parts)
     # A file has far fewer tempi than bars, and the plain form of one takes a while to find.
     values, which = np.unique(tempo_at(tempos, ticks), return_inverse=True)

@@ -48,8 +48,12 @@ def _also(bar: Mapping[str, Any]) -> Iterator[str]:
         yield f"fill from {bar['fill']:g}"
 
 
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
 def _counts(facts: Mapping[str, Any]) -> Iterator[str]:
-    hits = f"{facts['hits']} strokes in {len(facts['bars'])} bars"
+    hits = f"{_many(facts['hits'], 'stroke')} in {_many(len(facts['bars']), 'bar')}"
     yield hits + (f", {facts['duplicates']} doubles left out" if facts["duplicates"] else "")
     if facts["grid_residue_ms"]:
         yield f"strokes stand {facts['grid_residue_ms']:g} ms off the grid on average"

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import numpy.typing as npt
 
 from grooveforge.formats.smf import EventTable, IntArray, NoteTable
 
 BoolArray = npt.NDArray[np.bool_]
+
+
+NO_NOTES = NoteTable(*[np.empty(0, np.int64) for _ in fields(NoteTable)])
+"""The notes of a track that has none."""
 
 
 def pair_notes(events: EventTable, division: int) -> NoteTable:
@@ -23,6 +29,8 @@ def pair_notes(events: EventTable, division: int) -> NoteTable:
     kind = events.status >> 4
     on = (kind == 9) & (events.data2 > 0)
     rows = np.flatnonzero(on | (kind == 8) | (kind == 9))
+    if not len(rows):
+        return NO_NOTES
     key = (events.status[rows] & 15).astype(np.int16) * 128 + events.data1[rows]
     rows = rows[np.argsort(key, kind="stable")]
     key = np.sort(key)

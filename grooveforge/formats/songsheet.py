@@ -158,6 +158,7 @@ class _SheetReader:
 
     def song(self) -> Song:
         """The song; of no use when there are faults."""
+        key_map = self.key_map()  # before the grooves: a drum MIDI among them is read by it
         sheet_grooves = self.sheet_grooves()
         base = self.layer(self.table.get("defaults", {}), keys.PART, ("defaults",))
         parts = {name: self.layer(value, keys.PART, ("parts", name)) for name, value in self.subtables("parts").items()}
@@ -186,7 +187,7 @@ class _SheetReader:
             fills=fills,
             fill_pool=pool,
             riffs=self.riffs(layers),
-            key_map=self.key_map(),
+            key_map=key_map,
             profile=self.profile(),
         )
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)

@@ -13,6 +13,7 @@ from grooveforge.core.figures import Fill
 from grooveforge.core.groove import Groove
 from grooveforge.errors import FileError, FormatError, GrooveForgeError
 from grooveforge.formats.groovefile import GrooveFile, read_fill_file, read_groove_file
+from grooveforge.formats.keymap import KeyMap
 from grooveforge.formats.smf_events import ascii_text
 from grooveforge.formats.songsheet_fills import FillSource
 
@@ -105,10 +106,11 @@ def fill_source(folder: Path) -> FillSource:
     return FillSource(find, library_fills)
 
 
-def groove_finder(folder: Path) -> Callable[[str], Groove]:
+def groove_finder(folder: Path, kit: Callable[[], KeyMap]) -> Callable[[str], Groove]:
     """A function that finds the grooves a sheet names: beside the sheet, then in the library.
 
-    A name is that of a groove, or of a file of the folder (a groove file or a drum MIDI).
+    A name is that of a groove, or of a file of the folder (a groove file or a drum MIDI). A drum MIDI's notes
+    are those of the sheet's kit, whose key map `kit` gives.
     """
 
     def find(name: str) -> Groove:
@@ -117,21 +119,21 @@ def groove_finder(folder: Path) -> Callable[[str], Groove]:
         names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
         for path in (folder / beside for beside in names):
             if path.is_file():
-                return groove_of(path)
+                return groove_of(path, kit())
         return library_groove(name).groove
 
     return find
 
 
-def groove_of(path: Path) -> Groove:
-    """The groove of a groove file or a drum MIDI file."""
+def groove_of(path: Path, kit: KeyMap) -> Groove:
+    """The groove of a groove file, or of a drum MIDI file whose notes are those of a kit."""
     data = files.read_bytes(path)
     if not is_midi(data):
         return groove_file(path).groove
     from grooveforge.formats.drums_groove import groove_of_midi
 
     try:
-        return groove_of_midi(data)
+        return groove_of_midi(data, key_map=kit)
     except GrooveForgeError as error:
         raise error.in_file(str(path)) from error
 

@@ -16,7 +16,7 @@ from grooveforge.core.profile import Profile
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
-from grooveforge.formats.keymap import KeyMap
+from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet import Band, read_song
 from grooveforge.project.keymaps import key_map_finder
@@ -137,9 +137,15 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     `warnings` takes what there is to say about riff files.
     """
     folder = folder_of(path)
+    kit, find = [GM], key_map_finder(folder)
+
+    def find_key_map(name: str) -> KeyMap:
+        kit[0] = find(name)
+        return kit[0]
+
     riffs, fills = riff_finder(folder, warnings), fill_source(folder)
-    band = Band(key_map_finder(folder), profile_finder(folder))
-    return read_song(text, stem_of(path), groove_finder(folder), riffs, fills, band)
+    band = Band(find_key_map, profile_finder(folder))
+    return read_song(text, stem_of(path), groove_finder(folder, lambda: kit[0]), riffs, fills, band)
 
 
 def arranged(sheet: Sheet) -> Arrangement:

@@ -105,7 +105,7 @@ class Fuzzer:
             signal.alarm(0)
         took = time.process_time() - start
         self.slowest[target.name] = max(self.slowest.get(target.name, (0.0, 0)), (took, len(data)))
-        if took > FIXED_SECONDS + SECONDS_A_BYTE * len(data):
+        if took > FIXED_SECONDS + SECONDS_A_BYTE * target.passes * len(data):
             self.fault(target, data, f"{took:.2f} s for {len(data)} bytes")
         elif feature not in target.seen and len(target.seen) < 2000:
             target.seen.add(feature)

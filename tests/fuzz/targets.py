@@ -36,13 +36,15 @@ Work = Callable[[bytes], str]
 
 @dataclass
 class Target:
-    """One reader. `pool` holds inputs to spoil; those that were read in a new way are added to it."""
+    """One reader. `pool` holds inputs to spoil; those that were read in a new way are added to it; `passes` is how
+    often its work goes over an input."""
 
     name: str
     read: Work
     pool: list[bytes]
     words: tuple[str, ...] = ()
     share: int = 1
+    passes: int = 1
     seen: set[str] = field(default_factory=set)
 
     def draw(self, rng: random.Random) -> bytes:
@@ -149,7 +151,7 @@ def targets() -> list[Target]:
     midis = [path.read_bytes()[:6000] for path in sorted((TESTS / "fixtures" / "freedoom").glob("*.mid"))]
     midis += [random_midi(random.Random(number)) for number in range(40)]
     found = [
-        Target("MIDI", _midi, midis, share=4),
+        Target("MIDI", _midi, midis, share=4, passes=3),  # read, written, read again
         Target("song sheet", _sheet, sheets, _words_of(sheets + grooves), share=2),
         Target("tab", _tab, tabs, ("HH", "SN", "BD", "CC", "x", "X", "o", "O", "g", "f", "d", "T", "|", "-"), share=3),
         Target("changes file", _changes, CHANGES, (*_words_of(CHANGES), "HH", "[", "]", "{", "}", ",", "="), share=2),
