@@ -1,0 +1,1 @@
+"""The wheel away from the source tree: python -m tests.wheel [PYTHON ...]."""
