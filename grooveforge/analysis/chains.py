@@ -4,8 +4,8 @@ A chain is a pair of limbs that share strokes: two hands, or two feet. Times are
 numbers, so that equal passages have equal costs to the last digit.
 
 A run of a limb begins with a stroke at which it has caught up with its limit, and goes on while the mean rate from
-there is over the limit. Up to `burst` strokes of a run may be `burst_factor` times as fast as the limit; each one
-beyond them is too many.
+there is over the limit. Up to `burst` strokes of a run may be `burst_factor` times as fast as the limit; the next one
+is too many. From a stroke that is too many, or too soon even for a burst, the run counts anew.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ BREACH = 10**11
 MISSED = BREACH * 9 // 10
 """For the hi-hat's pedal left alone where both feet are on the kicks; it gives way before a kick does."""
 
-WORST_RATIO = 10
+WORST_RATIO = 3
 """How many times over its limit a rate is counted at most, so that costs stay numbers."""
 
 
@@ -93,7 +93,8 @@ class Chain:
     ----------
     unit : between strokes at the limit. comfort : between strokes that cost nothing. least : inside a burst.
     burst : strokes of a burst. debt : the most that a whole burst is ahead. moves : time over so many zones.
-    doubled : cost of a second stroke in a row where strokes alternate.
+    doubled : cost of a second stroke in a row where strokes alternate. worst : more than whatever comes can cost from
+        one state than from another: after one stroke of a limb and one run the two are alike.
     """
 
     unit: int
@@ -103,6 +104,7 @@ class Chain:
     debt: int
     moves: tuple[int, ...]
     doubled: int = 0
+    worst: int = 0
     _steps: dict[tuple[Limb, int, int], Step] = field(default_factory=dict, compare=False, repr=False)
 
     @classmethod
@@ -112,8 +114,10 @@ class Chain:
         least = unit / profile.burst_factor
         debt = profile.burst * unit - (profile.burst - 1) * least
         comfort = unit / profile.comfort
+        # The first stroke of each limb, and one that ends a run too long that another state was not in.
+        worst = 2 * BREACH * (WORST_RATIO**2 + 2)
         times = tuple(round(seconds * SECOND) for seconds in moves)
-        return cls(int(unit), int(comfort), int(least), profile.burst, int(debt), times, DOUBLED_COST)
+        return cls(int(unit), int(comfort), int(least), profile.burst, int(debt), times, DOUBLED_COST, worst)
 
     @property
     def memory(self) -> int:
@@ -152,19 +156,22 @@ class Chain:
         if since < self.comfort:
             cost += min(RATE_COST * (self.comfort - since) // max(since, 1), RATE_COST * WORST_RATIO)
         run = limb.debt - gap > TOLERANCE
-        strokes = min(limb.strokes + 1, self.burst + 1) if run else 1
+        strokes = limb.strokes + 1 if run else 1
+        short, long = since < self.least - TOLERANCE, strokes > self.burst
+        if short or long:  # the run counts anew, so that one stroke that is too fast is paid for once
+            run, strokes = False, 1
         debt = min((limb.debt - gap if run else 0) + self.unit, self.debt)
         breach = Breach.NONE
-        if strokes > self.burst or since < self.least - TOLERANCE:
+        if short or long:
             breach |= Breach.RATE
         if distance and since < ONE_INSTANT:
             breach |= Breach.SURFACES
-        if not limb.hold and since < self.moves[min(distance, len(self.moves) - 1)] - TOLERANCE:
+        if since < self.moves[min(distance, len(self.moves) - 1)] - TOLERANCE:
             breach |= Breach.TRAVEL
         if limb.hold > gap + TOLERANCE:
             breach |= Breach.CHOKE
         if breach:
-            ratio = min(max(self.unit / max(since, 1), 1.0), WORST_RATIO) if breach & Breach.RATE else 1.0
+            ratio = min(self.unit / max(since, 1), WORST_RATIO) if short else 1.0
             cost += int(BREACH * ratio * ratio)
         return Step(Limb(zone, 0, debt, strokes, 0), cost, breach)
 

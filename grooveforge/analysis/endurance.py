@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import exp, log
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grooveforge.analysis.instants import Floats, Passage, Work
 from grooveforge.analysis.profile import Profile
@@ -95,8 +96,7 @@ def _held(passage: Passage, work: Work, limit: float, comfort_share: float) -> H
     if not len(work):
         return Held(0.0, 0.0, None, None)
     comfort = comfort_share * limit
-    seconds = np.repeat(passage.seconds[work.group], np.diff(work.first))
-    counts = np.bincount((seconds / WINDOW).astype(np.int64)) / WINDOW
+    counts = _rates(passage.seconds[work.group], np.diff(work.first))
     over = counts - comfort
     fullest, tired = 0.0, None
     for tank in TANKS:
@@ -109,6 +109,14 @@ def _held(passage: Passage, work: Work, limit: float, comfort_share: float) -> H
     fastest = float(counts.max())
     lasting = [held for tank in TANKS if (held := tank.lasts(fastest, limit, comfort)) is not None]
     return Held(fastest, fullest, tired, min(lasting, default=None))
+
+
+def _rates(seconds: Floats, strokes: NDArray[np.int64]) -> Floats:
+    """Strokes a second in each window; those of an instant are spread over the time up to the next one."""
+    struck = np.concatenate(([0], np.cumsum(strokes)[:-1]))
+    edges = np.arange(int(seconds[-1] / WINDOW) + 2) * WINDOW
+    rates: Floats = np.diff(np.interp(edges, seconds, struck)) / WINDOW
+    return rates
 
 
 def _leaky(over: Floats, constant: float) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 
 from grooveforge.analysis.chains import Breach
 from grooveforge.analysis.changes import Change
-from grooveforge.analysis.instants import LETTERS, Passage
+from grooveforge.analysis.instants import LETTERS
 from grooveforge.analysis.limbs import FEET, HANDS, Assigned
 from grooveforge.analysis.options import HAND_LETTERS, KICK, NOTHING, PEDAL
 
@@ -49,6 +49,7 @@ class Place:
     Parameters
     ----------
     reason : why. first, last : instants of the passage. limbs : leading (0) and other (1) of the chain `name`.
+    wrong : the instants of it at which a stroke is one too many.
     """
 
     reason: Reason
@@ -56,6 +57,12 @@ class Place:
     last: int
     limbs: tuple[int, ...]
     name: str
+    wrong: frozenset[int]
+
+    @classmethod
+    def at(cls, reason: Reason, instant: int, limbs: tuple[int, ...], name: str) -> Place:
+        """One of a single instant."""
+        return cls(reason, instant, instant, limbs, name, frozenset((instant,)))
 
 
 @dataclass(frozen=True)
@@ -99,17 +106,18 @@ class Finding:
         }
 
 
-def places(passage: Passage, hands: Assigned, feet: Assigned) -> list[Place]:
-    """Everything that cannot be played, in order; of several reasons at one instant the first."""
-    found = [*_of(passage, hands), *_of(passage, feet)]
+def places(parts: Iterable[Assigned]) -> list[Place]:
+    """Everything that some limbs cannot play, in order; of several reasons at one instant the first."""
+    by_name = {part.name: part for part in parts}
+    found = [place for part in by_name.values() for place in _of(part)]
     if not found:
         return []
     found.sort(key=lambda place: (place.reason, place.first))
     kept: list[Place] = []
     taken: set[int] = set()
     for place in found:
-        spots = set(_instants(place, hands if place.name == HANDS else feet))
-        if place.first not in taken and not spots <= taken:
+        spots = set(_instants(place, by_name[place.name]))
+        if not place.wrong <= taken:
             kept.append(place)
         taken |= spots
     return sorted(kept, key=lambda place: place.first)
@@ -119,7 +127,7 @@ def _instants(place: Place, assigned: Assigned) -> Iterable[int]:
     return (at for at in assigned.work.group.tolist() if place.first <= at <= place.last)
 
 
-def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
+def _of(assigned: Assigned) -> Iterator[Place]:
     """The places of one chain; passages of too fast strokes that overlap are one."""
     yield from _unlike(assigned)
     if not assigned.steps:
@@ -129,18 +137,19 @@ def _of(passage: Passage, assigned: Assigned) -> Iterator[Place]:
     for at, (option, steps) in enumerate(zip(assigned.taken, assigned.steps)):
         instant = int(assigned.work.group[at])
         if (dropped := _dropped(option.dropped, assigned.name)) is not None:
-            yield Place(dropped, instant, instant, _limbs_of(dropped, option.mask), assigned.name)
+            yield Place.at(dropped, instant, _limbs_of(dropped), assigned.name)
         for limb, step in enumerate(steps):
+            for breach, reason in _REASONS:
+                if not step.breach & breach:
+                    continue
+                if reason == Reason.RATE:
+                    wrong = frozenset((instant,))
+                    runs.append(Place(reason, begun[limb], instant, (limb,), assigned.name, wrong))
+                else:
+                    where = grabbed[limb] if reason == Reason.CHOKE else instant
+                    yield Place.at(reason, where, (limb,), assigned.name)
             if option.zones[limb] != NOTHING and step.limb.strokes == 1:
                 begun[limb] = instant
-            for breach, reason in _REASONS:
-                if step.breach & breach:
-                    where = {Reason.RATE: begun[limb], Reason.CHOKE: grabbed[limb]}.get(reason, instant)
-                    place = Place(reason, where, instant if reason == Reason.RATE else where, (limb,), assigned.name)
-                    if reason == Reason.RATE:
-                        runs.append(place)
-                    else:
-                        yield place
             if option.grabs[limb] != NOTHING:
                 grabbed[limb] = instant
     yield from _merged(runs)
@@ -151,7 +160,7 @@ def _unlike(assigned: Assigned) -> Iterator[Place]:
     for at in np.flatnonzero(assigned.work.written).tolist():
         if HAND_LETTERS.get(assigned.taken[at].mask) != LETTERS[int(assigned.work.written[at])]:
             instant = int(assigned.work.group[at])
-            yield Place(Reason.STICKING, instant, instant, (0, 1), assigned.name)
+            yield Place.at(Reason.STICKING, instant, (0, 1), assigned.name)
 
 
 _REASONS = (
@@ -170,7 +179,7 @@ def _dropped(codes: tuple[int, ...], name: str) -> Reason | None:
     return Reason.RATE if KICK in codes else Reason.HI_HAT_FOOT if PEDAL in codes else None
 
 
-def _limbs_of(reason: Reason, mask: int) -> tuple[int, ...]:
+def _limbs_of(reason: Reason) -> tuple[int, ...]:
     if reason == Reason.THREE_HANDS:
         return 0, 1
     return (1,) if reason == Reason.HI_HAT_FOOT else (0,)
@@ -182,7 +191,8 @@ def _merged(runs: list[Place]) -> Iterator[Place]:
     for run in sorted(runs, key=lambda place: place.first):
         if current is not None and run.first <= current.last:
             limbs = tuple(sorted({*current.limbs, *run.limbs}))
-            current = Place(Reason.RATE, current.first, max(current.last, run.last), limbs, run.name)
+            last, wrong = max(current.last, run.last), current.wrong | run.wrong
+            current = Place(Reason.RATE, current.first, last, limbs, run.name, wrong)
             continue
         if current is not None:
             yield current

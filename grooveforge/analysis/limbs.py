@@ -90,29 +90,41 @@ class Player:
         return self.play_hands(passage), self.play_feet(passage)
 
     def play_hands(self, passage: Passage) -> Assigned:
-        def options(work: Work, at: int) -> tuple[Option, ...]:
-            return self._hand_options(work.hand_strokes(at), self.profile, LETTERS[int(work.written[at])])
-
         start = self.hands[0].start((NOTHING, NOTHING))
-        return self._assigned(HANDS, (passage, passage.hands), (self.hands, start, options))
+        return self._assigned(HANDS, (passage, passage.hands), (self.hands, start, self._of_hands))
 
     def play_feet(self, passage: Passage) -> Assigned:
-        def options(work: Work, at: int) -> tuple[Option, ...]:
-            return self._foot_options(*work.foot_work(at), self.profile)
-
         start = self.feet[0].start((KICK_ZONE, PEDAL_ZONE))
-        return self._assigned(FEET, (passage, passage.feet), (self.feet, start, options))
+        return self._assigned(FEET, (passage, passage.feet), (self.feet, start, self._of_feet))
 
-    def _assigned(self, name: str, of: tuple[Passage, Work], ways: tuple[Searchers, State, Options]) -> Assigned:
-        (passage, work), ((quick, full), start, options) = of, ways
-        edges = passage.edges(work)
+    def playable(self, passage: Passage, feet: bool) -> bool:
+        """Whether the feet, or the hands, can play a passage; quicker than playing it where they cannot."""
+        if feet:
+            bars = self._bars(passage, passage.feet, self._of_feet)
+            return self.feet[0].best(bars, self.feet[0].start((KICK_ZONE, PEDAL_ZONE))) is not None
+        bars = self._bars(passage, passage.hands, self._of_hands)
+        return self.hands[0].best(bars, self.hands[0].start((NOTHING, NOTHING))) is not None
+
+    def _of_hands(self, work: Work, at: int) -> tuple[Option, ...]:
+        return self._hand_options(work.hand_strokes(at), self.profile, LETTERS[int(work.written[at])])
+
+    def _of_feet(self, work: Work, at: int) -> tuple[Option, ...]:
+        return self._foot_options(*work.foot_work(at), self.profile)
+
+    def _bars(self, passage: Passage, work: Work, options: Options) -> list[tuple[object, Instants]]:
+        """The bars of some work for the search; equal ones share their instants."""
         known: dict[bytes, Instants] = {}
         bars: list[tuple[object, Instants]] = []
-        for low, high in pairwise(edges):
+        for low, high in pairwise(passage.edges(work)):
             key = work.key(low, high)
             if key not in known:
                 known[key] = tuple((int(work.gap[at]), options(work, at)) for at in range(low, high))
             bars.append((key, known[key]))
+        return bars
+
+    def _assigned(self, name: str, of: tuple[Passage, Work], ways: tuple[Searchers, State, Options]) -> Assigned:
+        (passage, work), ((quick, full), start, options) = of, ways
+        bars = self._bars(passage, work, options)
         found = quick.best(bars, start) or full.best(bars, start)
         assert found is not None  # the full search always finds a way
         taken, costs = found

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from grooveforge.analysis.chains import BREACH, CROSSED_COST, MISSED, OTHER_FOOT_COST, OTHER_HAND_COST
 from grooveforge.analysis.profile import ALTERNATED, ZONES, Profile
-from grooveforge.core.kit import SURFACE_CODES, SURFACE_NAMES
+from grooveforge.core.kit import SURFACE_CODES, SURFACE_NAMES, SURFACES
 
 KICK, PEDAL = SURFACE_CODES["kick"], SURFACE_CODES["pedal hi-hat"]
 NOTHING = -1
@@ -23,6 +23,13 @@ LEADING, OTHER, BOTH = 1, 2, 3
 
 HAND_LETTERS = {LEADING: "R", OTHER: "L", BOTH: "B"}
 """What a sticking line calls them, on a right-handed kit."""
+
+
+LEAST_MISSED = ("foot", "hi-hat", "bell", "ride", "china", "crash", "tom", "floor tom", "kick", "snare")
+"""Families in the order in which their strokes are left out: cymbals that keep time go before the backbeat; where a
+crash comes it takes the place of the hand's stroke (common practice)."""
+
+RANK = {SURFACE_CODES[row.name]: LEAST_MISSED.index(row.family) for row in SURFACES}
 
 
 class Option(NamedTuple):
@@ -71,8 +78,8 @@ NO_OPTION = Option(0, (NOTHING, NOTHING), (NOTHING, NOTHING))
 def hand_options(strokes: tuple[HandStroke, ...], profile: Profile, sticking: str = "") -> tuple[Option, ...]:
     """The ways that two hands can play the strokes of one instant.
 
-    Of three and more strokes two are played, whichever, each other one for the cost of a breach. A damped cymbal
-    is damped by either hand.
+    Of three and more strokes two are played, whichever, each other one for the cost of a breach. A damped cymbal is
+    damped by either hand.
 
     Parameters
     ----------
@@ -91,8 +98,7 @@ def _pairs(strokes: tuple[HandStroke, ...]) -> Iterator[tuple[HandStroke | None,
         yield strokes[0], None
         yield None, strokes[0]
         return
-    for leading, other in permutations(range(len(strokes)), 2):
-        yield strokes[leading], strokes[other]
+    yield from permutations(strokes, 2)
 
 
 def _dropped(strokes: tuple[HandStroke, ...], pair: tuple[HandStroke | None, ...]) -> tuple[int, ...]:

@@ -68,7 +68,7 @@ def check(
     player = player or Player(profile)
     passage = passage_of(performance, written)
     hands, feet = player.play(passage)
-    found = places(passage, hands, feet)
+    found = places((hands, feet))
     if written and not hands.playable and player.play_hands(passage_of(performance)).playable:
         found = [replace(row, reason=Reason.STICKING) if row.name == HANDS else row for row in found]
     findings = tuple(_finding(passage, performance, place, player) for place in found)

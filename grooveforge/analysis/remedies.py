@@ -14,12 +14,12 @@ import numpy as np
 
 from grooveforge.analysis.changes import Change, Stroke, apply_change
 from grooveforge.analysis.findings import Finding, Reason, places
-from grooveforge.analysis.instants import CLOSE_SECONDS, Ints, bar_lines, passage_of, without_graces
+from grooveforge.analysis.instants import CLOSE_SECONDS, Ints, Passage, bar_lines, passage_of, without_graces
 from grooveforge.analysis.limbs import Player
-from grooveforge.analysis.options import KICK, PEDAL
+from grooveforge.analysis.options import KICK, PEDAL, RANK
 from grooveforge.analysis.profile import ZONE_OF_CODE
 from grooveforge.analysis.wording import change_words
-from grooveforge.core.kit import GRACE_STROKES, HI_HATS, SURFACE_CODES, SURFACE_NAMES, SURFACES, Kind
+from grooveforge.core.kit import GRACE_STROKES, HI_HATS, SURFACE_CODES, SURFACE_NAMES, Kind
 from grooveforge.core.perform import Performance
 
 WINDOW_BARS = 4
@@ -31,14 +31,8 @@ SLOWEST_FIT = 20
 SHORT = 12
 """Strokes of a passage up to which one or two of them are looked for; longer ones are thinned first."""
 
-FACTORS = (2, 3)
+STRAIGHT, TRIPLE = (2,), (3, 2)
 """How many steps of a lane become one of the next slower subdivision: sixteenths to eighths, triplets to their beat."""
-
-_LEAST_MISSED = ("foot", "hi-hat", "bell", "ride", "china", "crash", "tom", "floor tom", "kick", "snare")
-"""Families in the order in which their strokes are left out: cymbals that keep time go before the backbeat; where a
-crash comes it takes the place of the hand's stroke (common practice)."""
-
-_RANK = {SURFACE_CODES[row.name]: _LEAST_MISSED.index(row.family) for row in SURFACES}
 
 _NEAR = (
     ("crash", "second crash", "china", "splash"),
@@ -61,21 +55,33 @@ class _Trial:
     before: frozenset[_Mark]
     written: tuple[tuple[int, str], ...]
     player: Player
+    feet: bool
 
-    def marks(self, performance: Performance, slower: float = 1.0) -> set[_Mark]:
-        passage = passage_of(performance, dict(self.written), slower)
-        found = places(passage, *self.player.play(passage))
+    def passage(self, performance: Performance, slower: float = 1.0) -> Passage:
+        return passage_of(performance, dict(self.written), slower)
+
+    def marks(self, passage: Passage) -> set[_Mark]:
+        """What the limbs of the finding cannot play of a passage."""
+        found = places((self.player.play_feet(passage) if self.feet else self.player.play_hands(passage),))
         return {(row.reason, int(passage.place[row.first]), int(passage.place[row.last])) for row in found}
 
-    def stands(self, marks: set[_Mark], any_reason: bool) -> bool:
-        """Whether something is still wrong where the finding was."""
-        reason, first, last = self.mark
-        return any((any_reason or row[0] == reason) and row[1] <= last and row[2] >= first for row in marks)
+    @property
+    def alone(self) -> bool:
+        """Whether the finding is the only one of its bars; it is gone where they can be played."""
+        return len(self.before) == 1 and not self.written
+
+    def stands(self, marks: set[_Mark]) -> bool:
+        """Whether something is still wrong where the finding was, for whatever reason."""
+        _, first, last = self.mark
+        return any(row[1] <= last and row[2] >= first for row in marks)
 
     def removes(self, change: Change) -> bool:
         """Whether a change removes the finding and makes no other."""
-        marks = self.marks(apply_change(self.window, change))
-        if self.stands(marks, any_reason=True):
+        passage = self.passage(apply_change(self.window, change))
+        if self.alone:
+            return self.player.playable(passage, self.feet)
+        marks = self.marks(passage)
+        if self.stands(marks):
             return False
         before = {(reason, first) for reason, first, _ in self.before}
         return all((reason, first) in before for reason, first, _ in marks)
@@ -91,7 +97,12 @@ class _Trial:
         return low
 
     def _stands_at(self, bpm: int) -> bool:
-        return bpm < self.bpm and self.stands(self.marks(self.window, self.bpm / bpm), any_reason=False)
+        if bpm >= self.bpm:
+            return False
+        passage = self.passage(self.window, self.bpm / bpm)
+        if self.alone:
+            return not self.player.playable(passage, self.feet)
+        return self.stands(self.marks(passage))
 
 
 def with_remedies(
@@ -105,9 +116,7 @@ def with_remedies(
     known: dict[object, tuple[int | None, Change | None]] = {}
     found = []
     for finding in findings:
-        start = int(lines[max(finding.bar - 2, 0)])
-        last = min(finding.last_bar, finding.bar + WINDOW_BARS - 1)
-        end = int(lines[min(last + 1, lines.size - 1)])
+        start, end = _around(finding, lines, performance.division)
         window = performance.between(start, end)
         key = (finding.reason, finding.tick - start, finding.end - start, finding.bpm, *_content(window))
         if key not in known:
@@ -120,6 +129,15 @@ def with_remedies(
     return tuple(found)
 
 
+def _around(finding: Finding, lines: Ints, division: int) -> tuple[int, int]:
+    """Ticks of the bar lines round a finding that leave a second on both sides."""
+    second = round(finding.bpm / 60 * division)
+    last = min(finding.last_bar, finding.bar + WINDOW_BARS - 1)
+    early = finding.tick - int(lines[finding.bar - 1]) < second
+    late = finding.last_bar > last or int(lines[last]) - finding.end < second
+    return int(lines[max(finding.bar - 1 - early, 0)]), int(lines[min(last + late, lines.size - 1)])
+
+
 def _content(window: Performance) -> tuple[object, ...]:
     return (window.tempos, *(column.tobytes() for column in window.events[:2]), window.events.kind.tobytes())
 
@@ -129,9 +147,10 @@ def _tried(
 ) -> tuple[int | None, Change | None]:
     finding, start = of
     mark = (finding.reason, finding.tick - start, finding.end - start)
-    trial = _Trial(window, mark, finding.bpm, frozenset(), written, player)
-    trial = replace(trial, before=frozenset(trial.marks(window)))
-    change = next((row for row in candidates(window, finding, mark) if row.small and trial.removes(row)), None)
+    trial = _Trial(window, mark, finding.bpm, frozenset(), written, player, of_feet(finding))
+    trial = replace(trial, before=frozenset(trial.marks(trial.passage(window))))
+    tried = islice((row for row in candidates(window, finding, mark) if row.small), MOST_TRIED)
+    change = next((row for row in tried if trial.removes(row)), None)
     return trial.fits(), change
 
 
@@ -167,7 +186,7 @@ def candidates(window: Performance, finding: Finding, mark: _Mark) -> Iterator[C
     mark : the finding's, in ticks of the window.
     """
     second = finding.bpm / 60 * window.division
-    feet = any("foot" in limb for limb in finding.limbs)
+    feet = of_feet(finding)
     there = [
         row
         for row in _strokes(window, mark[1], mark[2] + round(CLOSE_SECONDS * second))
@@ -187,8 +206,13 @@ def candidates(window: Performance, finding: Finding, mark: _Mark) -> Iterator[C
     around = [row for row, _ in _strokes(window, mark[1] - reach, mark[2] + reach) if _plays(row[1], feet)]
     ordered = [*sorted(strokes, key=_missed), *sorted(set(around) - set(strokes), key=_missed)]
     single = (Change("", removed=(stroke,)) for stroke in ordered)
-    pairs = (Change("", removed=pair) for pair in islice(combinations(ordered, 2), MOST_PAIRS))
+    pairs = (Change("", removed=pair) for pair in combinations(ordered, 2))
     return chain(hats, ornate, moves, single, thinned, pairs)
+
+
+def of_feet(finding: Finding) -> bool:
+    """Whether a finding is of the feet."""
+    return any("foot" in limb for limb in finding.limbs)
 
 
 def _plays(code: int, feet: bool) -> bool:
@@ -199,12 +223,12 @@ def _plays(code: int, feet: bool) -> bool:
 REACH_SECONDS = 0.2
 """How far round an instant a stroke may stand whose absence frees a hand."""
 
-MOST_PAIRS = 60
-"""Pairs of strokes that are tried at most."""
+MOST_TRIED = 40
+"""Changes that are tried at most; where so many do not help, a passage wants to be written anew."""
 
 
 def _missed(stroke: Stroke) -> tuple[int, int, int]:
-    return _RANK.get(stroke[1], 0), stroke[0], stroke[1]
+    return RANK.get(stroke[1], 0), stroke[0], stroke[1]
 
 
 def _strokes(window: Performance, first: int, last: int) -> list[tuple[Stroke, int]]:
@@ -254,8 +278,10 @@ def _thinned(window: Performance, mark: _Mark, feet: bool) -> Iterator[Change]:
         ticks = lanes[code]
         if ticks.size < 2:
             continue
-        for factor in FACTORS:
-            spacing = factor * int(np.diff(ticks).min())
+        step = int(np.diff(ticks).min())
+        triple = window.division % step == 0 and window.division // step % 3 == 0
+        for factor in TRIPLE if triple else STRAIGHT:
+            spacing = factor * step
             off = _off(ticks, spacing, lines)
             if 0 < len(off) < ticks.size:
                 yield Change("", removed=tuple((tick, code) for tick in off), thinned=code, spacing=spacing)

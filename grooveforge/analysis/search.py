@@ -13,7 +13,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.analysis.chains import MISSED, Breach, Chain, Limb, Step
+from grooveforge.analysis.chains import MISSED, ZONE_COST, Breach, Chain, Limb, Step
 from grooveforge.analysis.options import NOTHING, OTHER, Option
 
 State = tuple[Limb, Limb, int]
@@ -27,6 +27,9 @@ Instants = tuple[tuple[int, tuple[Option, ...]], ...]
 
 FORGOTTEN = 1_000_000
 """Microseconds after which strokes start anew with the leading limb (house rule)."""
+
+FEW = 8
+"""Bars of a passage that is searched bar by bar, since a table is worth its while only where it is used again."""
 
 _Reached = dict[State, tuple[int, State, Option]]
 
@@ -85,7 +88,7 @@ class Searcher:
         back: list[Callable[[State], tuple[State, tuple[Option, ...]]]] = []
         total, totals = 0, []
         for key, instants in bars:
-            if key in self._seen:
+            if key in self._seen and len(bars) > FEW:
                 table = self._table(key, instants, states)
                 if not table.after:
                     return None
@@ -105,6 +108,9 @@ class Searcher:
                 costs = np.array([ways[state][0] for state in states], np.int64)
             least = int(costs.min())
             costs = costs - least
+            if (costs > self.chain.worst).any():
+                states = tuple(state for state, cost in zip(states, costs.tolist()) if cost <= self.chain.worst)
+                costs = costs[costs <= self.chain.worst]
             total += least
             totals.append(total)
         state = states[int(np.argmin(costs))]
@@ -129,7 +135,7 @@ class Searcher:
             rows.append(self._alone[key, state])
         reached = sorted({state for ways in rows for state in ways})
         columns = {state: tuple(ways[state][0] if state in ways else _NEVER for ways in rows) for state in reached}
-        kept = pruned(columns) if reached else columns
+        kept = pruned(columns, self.chain) if reached else columns
         costs = np.array(list(kept.values()), np.int64).reshape(len(kept), len(states)).T
         table = self._tables[key, states] = _Table(tuple(kept), costs)
         return table
@@ -139,7 +145,7 @@ class Searcher:
         costs: Mapping[State, Costs] = {state: (cost,) for state, cost in front}
         for gap, options in instants:
             reached = self._reached(costs, gap, options)
-            costs = pruned({state: (row[0],) for state, row in reached.items()})
+            costs = pruned({state: (row[0],) for state, row in reached.items()}, self.chain)
             levels.append(reached)
         ways: _Ways = {}
         for last, (cost, *_) in costs.items():
@@ -154,7 +160,6 @@ class Searcher:
         """The states after an instant, each by the cheapest way; of equals the first found."""
         reached: _Reached = {}
         anew = gap >= FORGOTTEN
-        doubled = 0 if anew else self.chain.doubled
         limit = MISSED if self.strict else _NEVER
         leads = {limb: [moved(self.chain, limb, gap, option.moves[0]) for option in options]
                  for limb in {state[0] for state in costs}}  # fmt: skip
@@ -165,15 +170,18 @@ class Searcher:
                 added = option.cost + lead.cost + other.cost
                 if added >= limit:
                     continue
-                if option.alternates and option.mask == state[2]:
-                    added += doubled
-                elif anew and option.mask == OTHER:
-                    added += 1
+                if anew:
+                    added += option.mask == OTHER
+                elif option.alternates and option.mask == state[2]:
+                    added += self.chain.doubled
                 new = (lead.limb, other.limb, option.mask)
                 old = reached.get(new)
                 if old is None or before + added < old[0]:
                     reached[new] = (before + added, state, option)
-        return reached
+        if not reached:
+            return reached
+        most = min(row[0] for row in reached.values()) + self.chain.worst
+        return {state: row for state, row in reached.items() if row[0] <= most}
 
 
 def _last_step(ways: _Ways, state: State) -> tuple[State, tuple[Option, ...]]:
@@ -189,9 +197,8 @@ def moved(chain: Chain, limb: Limb, gap: int, to: tuple[int, int]) -> Step:
     return Step(chain.grabbing(step.limb, grab), step.cost + chain.reach(step.limb, grab), step.breach)
 
 
-def pruned(costs: Mapping[State, Costs]) -> Mapping[State, Costs]:
-    """The states without those that another one is at least as good as whatever comes: in the same places after the
-    same time, by no more cost, with no longer runs that are no further ahead.
+def pruned(costs: Mapping[State, Costs], chain: Chain) -> Mapping[State, Costs]:
+    """The states without those that another one is at least as good as, whatever comes.
 
     Parameters
     ----------
@@ -199,30 +206,36 @@ def pruned(costs: Mapping[State, Costs]) -> Mapping[State, Costs]:
     """
     if len(costs) < 2:
         return costs
-    groups: dict[tuple[object, ...], list[State]] = {}
-    for state in costs:
-        a, b, mask = state
-        groups.setdefault((a.zone, a.age, a.hold, b.zone, b.age, b.hold, mask), []).append(state)
-    if len(groups) == len(costs):
-        return costs
     kept: dict[State, Costs] = {}
-    for rows in groups.values():
-        for index, state in enumerate(rows):
-            if len(rows) == 1 or not any(
-                _at_least_as_good((other, costs[other]), (state, costs[state]), at < index)
-                for at, other in enumerate(rows)
-                if at != index
-            ):
-                kept[state] = costs[state]
+    for state in sorted(costs, key=lambda state: (costs[state], state)):
+        mine = costs[state]
+        for other, theirs in kept.items():
+            more = handicap(other, state, chain)
+            if more is not None and all(cost + more <= than for cost, than in zip(theirs, mine)):
+                break
+        else:
+            kept[state] = mine
     return kept
 
 
-def _at_least_as_good(one: tuple[State, Costs], other: tuple[State, Costs], first: bool) -> bool:
-    """Whether a state is no worse than another one of its group, and better or the `first` of the two."""
-    mine, his = (
-        (*costs, a.debt, a.strokes, b.debt, b.strokes) for (a, b, _), costs in (one, other)
-    )
-    return all(x <= y for x, y in zip(mine, his)) and (first or mine != his)
+def handicap(one: State, other: State, chain: Chain) -> int | None:
+    """The most that whatever comes can cost more from one state than from another; None where that is not known.
+
+    It is known where no limb has rested less, damps for longer, or is further ahead of its limit in a longer run: a
+    breach that the better state is spared it may commit once later, for no more, since from a stroke that is too fast
+    the run counts anew. Then only the places count, and which limbs struck last: a limb that stands elsewhere and has
+    time to go anywhere pays for the way between, and the next stroke may be a second one in a row.
+    """
+    more = 0 if one[2] == other[2] else chain.doubled
+    for a, b in zip(one, other[:2]):
+        assert isinstance(a, Limb)
+        if a.age < b.age or a.debt > b.debt or a.strokes > b.strokes or a.hold > b.hold:
+            return None
+        if a.zone != b.zone and a.zone >= 0:
+            if a.age < chain.moves[-1]:
+                return None
+            more += ZONE_COST * (abs(a.zone - b.zone) if b.zone >= 0 else len(chain.moves) - 1)
+    return more
 
 
 def walked(chain: Chain, start: State, instants: Instants, taken: Sequence[Option]) -> Iterator[tuple[Step, Step]]:

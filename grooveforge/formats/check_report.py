@@ -79,7 +79,7 @@ def _hands(facts: Mapping[str, Any]) -> str:
 def _held(limbs: str, held: Mapping[str, Any]) -> str:
     if not held["fastest"]:
         return f"{limbs}: nothing to do"
-    fastest = f"{limbs}: at most {held['fastest']:g} strokes in a second"
+    fastest = f"{limbs}: at most {held['fastest']:.1f} strokes in a second"
     if held["lasts_seconds"] is None:
         return f"{fastest}, as long as you like"
     line = f"{fastest}, which lasts {held['lasts_seconds']:.0f} s"
