@@ -40,6 +40,14 @@ def test_the_shown_check_is_the_real_one(capsys: pytest.CaptureFixture[str], mon
     """What the check of a demo song prints for a learning drummer, cautions and all."""
     monkeypatch.chdir(ROOT)
     assert main(["check", "patterns/songs/tin-observatory.toml", "--profile", "learning"]) == 0
+    assert blocks("text")[2] == capsys.readouterr().out
+
+
+def test_the_shown_options_are_real_ones(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The options shown are what the command prints."""
+    monkeypatch.chdir(ROOT)
+    song = "patterns/songs/copper-weather.toml"
+    assert main(["options", song, "second chorus", "--amount", "large", "--count", "2"]) == 0
     assert blocks("text")[1] == capsys.readouterr().out
 
 

@@ -11,6 +11,10 @@ from grooveforge.formats.toml_text import value_text
 Facts = Mapping[str, Any]
 
 
+USUAL_COUNT = 5
+"""How many options are shown where no number is said."""
+
+
 def start_text(facts: Facts, out: str) -> str:
     """The riff read back, the offers, and what to do next."""
     bars = facts["bars"]
@@ -40,7 +44,8 @@ def options_text(facts: Facts, song: str) -> str:
     if facts.get("taken"):
         lines.append(f"{song}: option {facts['taken']} taken; grooveforge undo {song} takes it back")
     elif facts["options"]:
-        lines.append(f'take one: grooveforge options {song} "{section}" --amount {facts["amount"]} --take 1')
+        asked = "" if facts["count"] == USUAL_COUNT else f" --count {facts['count']}"
+        lines.append(f'take one: grooveforge options {song} "{section}" --amount {facts["amount"]}{asked} --take 1')
     return "\n".join(lines)
 
 

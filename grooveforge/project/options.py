@@ -76,7 +76,8 @@ class Options:
 
     Parameters
     ----------
-    section : its name. amount : small, medium or large. considered : how many candidates there were.
+    section : its name. amount : small, medium or large. considered : how many candidates there were. count : how
+        many were asked for; another number spreads them otherwise.
     notes : what there is to say where fewer are shown than were asked for.
     """
 
@@ -84,6 +85,7 @@ class Options:
     amount: str
     options: tuple[Option, ...]
     considered: int
+    count: int
     notes: tuple[str, ...] = ()
 
     def facts(self) -> dict[str, Any]:
@@ -93,6 +95,7 @@ class Options:
             "options": [option.facts() for option in self.options],
             "amount": self.amount,
             "considered": self.considered,
+            "count": self.count,
             "notes": list(self.notes),
         }
 
@@ -122,7 +125,7 @@ def options_at(sheet: Sheet, entry: int, section: str, amount: str = MEDIUM, cou
     search = Search(back, Trier(sheet.profile), sheet.key_map, AMOUNTS[amount])
     shown = search.shown(count)
     notes = () if len(shown) == count else (_fewer(back, AMOUNTS[amount], len(shown)),)
-    return Options(back.name, amount, shown, search.considered, notes)
+    return Options(back.name, amount, shown, search.considered, count, notes)
 
 
 def take_option(sheet: Sheet, found: Options, number: int) -> str:
