@@ -1,6 +1,6 @@
 // Options for a section and plans for the song: asked for, heard at the bar line, and taken.
 
-import { capital, make, plain, refill } from "./words.js";
+import { called, capital, make, plain, refill } from "./words.js";
 
 const AMOUNTS = ["small", "medium", "large"];
 
@@ -30,14 +30,14 @@ export class Answers {
     } }, here ? "other options" : "show options");
     const amount = make("select", { id: "amount", "aria-label": "How much may change", onchange: () => { this.amount = amount.value; } }, ...AMOUNTS.map((name) => make("option", { value: name, selected: name === this.amount }, name)));
     refill(place,
-      make("p", {}, `What else could ${section.name} do? Of `, amount, " size: ", ask),
+      make("p", {}, `What else could ${called(this.store.now.view, section)} do? Of `, amount, " size: ", ask),
       here && !here.options.length ? make("p", { class: "none" }, "Nothing of that size fits here.") : null,
       here ? make("ol", { class: "offers" }, ...here.options.map((option) => this.offer(section, option))) : null);
   }
 
   offer(section, option) {
     const words = option.in_words;
-    const take = () => this.actions.take(() => this.store.api.take(section.index, option.changes), `${capital(section.name)}: ${words}`);
+    const take = () => this.actions.take(() => this.store.api.take(section.index, option.changes), `${capital(called(this.store.now.view, section))}: ${words}`);
     return make("li", {}, make("span", { class: "words" }, words, " ",
       make("span", { class: "number" }, `${Math.round(option.distance * 100)} % other${option.playable === false ? ", not playable as it stands" : ""}`)), make("span", { class: "bit" },
       make("button", { type: "button", class: "word", id: `hear-${option.rank}`, "aria-label": `Hear: ${words}`, onclick: () => this.actions.hear({ section: section.index, changes: option.changes }, words, take, section.bar) }, "hear"), " ",

@@ -1,7 +1,7 @@
 // An audio file of the user's beside the drums of a section. It is read by the browser and never leaves it.
 
 import { stretched } from "./stretch.js";
-import { make } from "./words.js";
+import { called, make } from "./words.js";
 
 export class Beside {
   constructor(store, player, song) {
@@ -42,7 +42,7 @@ export class Beside {
   /** What a section shows of it. */
   element(section) {
     const held = this.files.get(section.index);
-    const input = make("input", { type: "file", id: "besidefile", accept: "audio/*", class: "hiddenfile", "aria-label": `Audio file for ${section.name}`, onchange: () => input.files[0] && this.add(section.index, input.files[0]) });
+    const input = make("input", { type: "file", id: "besidefile", accept: "audio/*", class: "hiddenfile", "aria-label": `Audio file for ${called(this.store.now.view, section)}`, onchange: () => input.files[0] && this.add(section.index, input.files[0]) });
     if (!held) return make("p", { class: "beside" }, make("label", { for: "besidefile", class: "word" }, "Play an audio file beside these bars"), input, make("span", { class: "what" }, " or drop one here; it stays in this browser."));
     const level = make("input", { type: "range", id: "besidelevel", min: "0", max: "1", step: "0.05", value: String(held.level), "aria-label": `Loudness of ${held.name}`, oninput: () => { held.level = Number(level.value); for (const one of this.nodes) if (one.held === held) one.gain.gain.value = held.level; } });
     return make("p", { class: "beside" }, `Beside these bars: ${held.name} `, level, " ", make("button", { type: "button", id: "besideaway", class: "word", onclick: () => { this.files.delete(section.index); this.cut(0); this.store.set({ besides: (this.store.now.besides ?? 0) + 1 }); } }, "take it away"));

@@ -1,7 +1,7 @@
 // The song at a glance: its energy as one line over all sections, each a place to go to.
 
 import { ticksOf } from "./geometry.js";
-import { make } from "./words.js";
+import { called, make } from "./words.js";
 
 export class Glance {
   constructor(store, place) {
@@ -25,7 +25,7 @@ export class Glance {
     chart.append(this.cursor);
     const list = make("ol", { class: "form" }, ...view.sections.map((section, index) => {
       const [from, to] = ticksOf(view, section);
-      const item = make("li", {}, make("a", { href: `#section-${index}`, title: section.name }, section.name));
+      const item = make("li", {}, make("a", { href: `#section-${index}`, title: called(view, section) }, called(view, section)));
       item.style.flexGrow = String((to - from) / total);
       return item;
     }));

@@ -1,7 +1,7 @@
 // The controls of a section, as a sentence: feel, kick, hand, subdivision, ending; the other keys under a fold. All from the tables.
 
 import { Answers } from "./answers.js";
-import { capital, feelWords, make, refill, select, valueWords } from "./words.js";
+import { called, capital, feelWords, make, refill, select, valueWords } from "./words.js";
 
 const FIRST = ["feel", "kick", "timekeeper", "subdivision", "ending"];
 const SAID_ELSEWHERE = new Set([...FIRST, "form", "title", "seed", "key_map", "profile", "final", "count_in", "repeat", "part"]);
@@ -32,17 +32,21 @@ export class Panel {
   /** The element for a section; in an exported file it only says what holds. */
   element(section) {
     if (!this.store.api) return this.reading(section);
-    const place = make("div", { class: "panel", role: "group", "aria-label": `Controls of ${section.name}` });
+    const place = make("div", { class: "panel", role: "group", "aria-label": `Controls of ${this.name(section)}` });
     this.fill(place, section);
     return place;
+  }
+
+  name(section) {
+    return called(this.store.now.view, section);
   }
 
   fill(place, section) {
     const again = () => this.fill(place, section);
     const same = this.store.now.view.sections.filter((one) => one.part === section.part).length;
     const scope = same > 1
-      ? select({ id: "scope", "aria-label": "Which sections a choice is for" }, [[false, `${section.name} only`], [true, `every ${section.part} that does not say otherwise`]], this.whole, (whole) => { this.whole = whole; again(); })
-      : make("span", {}, section.name);
+      ? select({ id: "scope", "aria-label": "Which sections a choice is for" }, [[false, section.repeat > 1 ? `this entry, played ${section.repeat} times` : `${this.name(section)} only`], [true, `every ${section.part} that does not say otherwise`]], this.whole, (whole) => { this.whole = whole; again(); })
+      : make("span", {}, this.name(section));
     refill(
       place,
       make("p", { class: "choices" },
@@ -61,8 +65,7 @@ export class Panel {
   }
 
   put(section, key, value) {
-    const { name, part } = section;
-    const where = this.whole ? `every ${part}` : name;
+    const where = this.whole ? `every ${section.part}` : this.name(section);
     return this.actions.change(this.target(section), key, value, value === null ? `${capital(where)}: ${key} as its part has it` : `${capital(where)}: ${key.replace("_", " ")} ${valueWords(value)}`);
   }
 
@@ -110,7 +113,7 @@ export class Panel {
     const own = (Array.isArray(section.own) ? section.own : Object.keys(section.own ?? {})).filter((key) => !["part", "name", "repeat"].includes(key));
     if (!own.length || this.whole) return null;
     return make("p", { class: "own" }, "Only here: ", ...own.flatMap((key, index) => [index ? ", " : "", `${key.replace("_", " ")} ${valueWords(section.settings[key])} `,
-      make("button", { type: "button", id: `back-${key}`, class: "word", "aria-label": `Take back ${key} of ${section.name}`, onclick: () => this.put(section, key, null) }, "take back")]));
+      make("button", { type: "button", id: `back-${key}`, class: "word", "aria-label": `take back ${key} of ${this.name(section)}`, onclick: () => this.put(section, key, null) }, "take back")]));
   }
 
   further(section) {

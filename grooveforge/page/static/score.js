@@ -1,7 +1,7 @@
 // Draws a section: rows of bars as SVG text. A row is a handful of paths, however many strokes it holds.
 
 import { TOP, firstFrom, perRow, rowsOf } from "./geometry.js";
-import { barsWords, counted, feelWords, listed, safe } from "./words.js";
+import { barsWords, called, counted, feelWords, listed, safe } from "./words.js";
 
 const HAND = 0, SNARE = 1, KICK = 2;
 const LINE_Y = [TOP.hand, TOP.snare, TOP.kick, TOP.other];
@@ -136,7 +136,7 @@ export function inWords(view, section) {
   const hand = section.hand.filter((move) => move.surface).map((move) => `${move.surface} for ${counted(move.bars, "bar")}`);
   const changes = section.differences.map((difference) => difference.in_words);
   return [
-    `${section.name}: ${barsWords(section.bar, section.bars)}, ${section.feel ? feelWords(section.feel) : "no backbeat"}`,
+    `${called(view, section)}: ${barsWords(section.bar, section.bars)}, ${section.feel ? feelWords(section.feel) : "no backbeat"}`,
     backbeats.length ? `backbeats on ${listed(backbeats.map(String))}` : "",
     hand.length ? `the hand on ${listed(hand)}` : "no timekeeping hand",
     changes.length ? `against the statement before: ${changes.join("; ")}` : "",

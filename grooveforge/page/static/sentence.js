@@ -1,6 +1,6 @@
 // Playing, as one sentence of plain controls above the song; and what can be heard, as words that are struck out.
 
-import { make, refill, select } from "./words.js";
+import { called, make, refill, select } from "./words.js";
 
 const SPEEDS = [0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2];
 const LINES = [[0, "hand", "1"], [1, "snare", "2"], [2, "kick", "3"], [3, "the rest", "4"]];
@@ -59,7 +59,7 @@ export class Sentence {
 
   sections() {
     const { view } = this.store.now;
-    this.from.replaceChildren(...view.sections.map((section, index) => make("option", { value: String(index) }, section.name)));
+    this.from.replaceChildren(...view.sections.map((section, index) => make("option", { value: String(index) }, called(view, section))));
     this.bar.max = String(view.bars.length);
     this.riffPart.hidden = !view.sections.some((section) => section.riff?.length);
     this.start();
@@ -81,7 +81,7 @@ export class Sentence {
     const { place, view } = this.store.now;
     this.now.hidden = !place;
     if (!place) return;
-    const name = view.sections[Math.min(place.section, view.sections.length - 1)].name;
+    const name = called(view, view.sections[Math.min(place.section, view.sections.length - 1)]);
     this.now.textContent = place.counting ? `counting in to ${name}` : `bar ${place.bar} of ${view.bars.length}, ${name}`;
   }
 

@@ -2,7 +2,7 @@
 
 import { TOP, rowsOf } from "./geometry.js";
 import { drawn, inWords } from "./score.js";
-import { barsWords, feelWords, make, plain, refill, valueWords } from "./words.js";
+import { barsWords, called, feelWords, make, plain, refill, valueWords } from "./words.js";
 
 const SCREENS_AT_ONCE = 1;
 const later = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 1));
@@ -103,14 +103,14 @@ export class SongView {
     const open = this.store.now.chosen === section.index;
     refill(
       block.heading,
-      make("h2", { id: `name-${section.index}` }, section.name),
+      make("h2", { id: `name-${section.index}` }, called(view, section)),
       make("p", { class: "sectionfacts" }, facts.filter(Boolean).join(" · ")),
       make("p", { class: "sectiondoes" },
         make("button", { type: "button", id: `change-${section.index}`, class: "word", "aria-expanded": String(open), "aria-controls": `slot-${section.index}`,
-          "aria-label": `${open ? "close" : "change"} ${section.name}`, onclick: () => this.choose(section.index) }, open ? "close" : "change"),
-        make("button", { type: "button", id: `play-${section.index}`, class: "word", "aria-label": `play from here, ${section.name}`,
+          "aria-label": `${open ? "close" : "change"} ${called(view, section)}`, onclick: () => this.choose(section.index) }, open ? "close" : "change"),
+        make("button", { type: "button", id: `play-${section.index}`, class: "word", "aria-label": `play from here, ${called(view, section)}`,
           onclick: () => this.playFrom(section.bar) }, "play from here")),
-      before ? make("p", { class: "differs" }, changes ? `${changes}` : `as ${before.name === section.name ? "before" : before.name}`) : null,
+      before ? make("p", { class: changes ? "differs" : "same" }, changes || `as ${called(view, before)}`) : null,
       ...findings.map((finding) => make("p", { class: "findingline" },
         make("strong", {}, `Bar ${finding.bar}, beat ${finding.beat}: `), `${finding.limbs.join(", ")} - ${finding.reason}. ${finding.change ?? ""}`)),
     );
@@ -133,7 +133,7 @@ export class SongView {
       const open = index === chosen;
       block.element.classList.toggle("chosen", open);
       const button = block.heading.querySelector(`#change-${index}`);
-      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = open ? "close" : "change"; button.setAttribute("aria-label", `${button.textContent} ${view.sections[index].name}`); }
+      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = open ? "close" : "change"; button.setAttribute("aria-label", `${button.textContent} ${called(view, view.sections[index])}`); }
       if (open && view.sections[index]) refill(block.slot, this.panel(view.sections[index]));
       else if (block.slot.firstChild) block.slot.replaceChildren();
     });

@@ -27,6 +27,18 @@ export const counted = (number, word) => `${number} ${word}${number === 1 ? "" :
 /** "bars 5–12" or "bar 5". */
 export const barsWords = (first, bars) => (bars === 1 ? `bar ${first}` : `bars ${first}–${first + bars - 1}`);
 
+const shared = new WeakMap(); // view -> how many sections have each name
+
+/** How a section is called: its name, with the statement's number where several share it ("chorus 2"). */
+export function called(view, section) {
+  if (!shared.has(view)) {
+    const counts = new Map();
+    for (const { name } of view.sections) counts.set(name, (counts.get(name) ?? 0) + 1);
+    shared.set(view, counts);
+  }
+  return shared.get(view).get(section.name) > 1 ? `${section.name} ${section.statement}` : section.name;
+}
+
 /** A feel as it is said: "half time", "d-beat", "blast". */
 export const feelWords = (feel) => (["quarter", "half", "full", "double"].includes(feel) ? `${feel} time` : feel);
 
