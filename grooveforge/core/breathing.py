@@ -22,7 +22,7 @@ from grooveforge.core.strokes import Events, Strokes, section_strokes
 from grooveforge.core.swing import STRAIGHT, swung
 
 if TYPE_CHECKING:
-    from grooveforge.core.arrange import Section
+    from grooveforge.core.section import Section
 
 GRACE_SECONDS = 0.030
 """Distance of grace strokes: a flam's is 20-45 ms before the stroke (facts of hearing: C. Sapp, onset order)."""

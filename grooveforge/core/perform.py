@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core import tempo
-from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.breathing import Chance, peak_section, section_events
 from grooveforge.core.meter import Meter
 from grooveforge.core.played import with_played
+from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.strokes import Events
 from grooveforge.errors import MusicError
 

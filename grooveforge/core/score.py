@@ -10,10 +10,10 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 from typing import TypeVar
 
-from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.kit import BANDS, GRACE_STROKES, SURFACE_CODES, SURFACE_NAMES, Kind, band_of, surface
 from grooveforge.core.meter import Meter
 from grooveforge.core.perform import Performance, perform
+from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.strokes import Events
 from grooveforge.core.swing import STRAIGHT
 

@@ -19,8 +19,8 @@ from grooveforge.core.kit import BANDS, SURFACE_CODES, SURFACES, Kind, sounding
 from grooveforge.core.meter import Meter
 
 if TYPE_CHECKING:
-    from grooveforge.core.arrange import Section, Span
     from grooveforge.core.groove import Lane
+    from grooveforge.core.section import Section, Span
 
 Ints = NDArray[np.int64]
 Small = NDArray[np.int8]

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.groove import Groove
 from grooveforge.core.perform import Performance, perform
-from grooveforge.core.played import with_changes
 from grooveforge.core.song import Song
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.drums_groove import groove_of_midi
@@ -151,7 +150,7 @@ def _performance(song: Playable) -> tuple[Performance, str]:
         return played, getattr(getattr(song, "arrangement", None), "title", TITLE)
     held = getattr(song, "song", None)
     if isinstance(held, Song):
-        return perform(with_changes(arrange(held), getattr(song, "changes", {}), "the changes file")), held.title
+        return perform(arrange(held)), held.title
     raise UsageError(
         "no song stands here",
         found=type(song).__name__,

@@ -39,7 +39,7 @@ def recount(path: str, factor: str, section: str | None = None) -> list[str]:
     if path == files.STANDARD_STREAM:
         raise UsageError("a sheet is recounted in place, so it must be a file", found="-")
     sheet = read_sheet(path)
-    if sheet.changes:
+    if sheet.song.changes:
         raise UsageError(
             "the bars of the changes file would not fit a recounted sheet; nothing was changed",
             file=str(files.changes_file(path)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -10,7 +10,6 @@ from pathlib import Path
 from grooveforge import files
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.meter import parse_meter
-from grooveforge.core.played import with_changes
 from grooveforge.core.played_bar import Changes
 from grooveforge.core.profile import Profile
 from grooveforge.core.song import Song
@@ -27,19 +26,18 @@ from grooveforge.project.riffs import riff_finder
 
 @dataclass(frozen=True)
 class Sheet:
-    """A song sheet that was read: its bytes as they stand on disk, the song, what its riff files had to say, and the
-    bars of its changes file, which stand in every arrangement of it."""
+    """A song sheet that was read: its bytes as they stand on disk, the song, what its riff files had to say. The bars
+    of its changes file are the song's."""
 
     path: str
     data: bytes
     song: Song
     warnings: tuple[str, ...] = ()
-    changes: Changes = field(default_factory=dict)
 
     @property
     def without_changes(self) -> Sheet:
         """The sheet as its text alone gives it."""
-        return replace(self, changes={})
+        return replace(self, song=replace(self.song, changes={}))
 
     @cached_property
     def key_map(self) -> KeyMap:
@@ -99,7 +97,8 @@ def sheet_from(data: bytes, path: str) -> Sheet:
     try:
         warnings: list[str] = []
         song = song_from(files.decode(data), path, warnings)
-        return Sheet(path, data, song, tuple(dict.fromkeys(warnings)), changes_of(path))
+        changed = replace(song, changes=changes_of(path), changes_from=files.changes_file(path).name)
+        return Sheet(path, data, changed, tuple(dict.fromkeys(warnings)))
     except GrooveForgeError as error:
         raise error.in_file(path) from error
 
@@ -151,10 +150,9 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
 def arranged(sheet: Sheet) -> Arrangement:
     """The arrangement of a sheet, changed bars in it; faults name the line of the sheet that caused them."""
     try:
-        arrangement = arrange(sheet.song)
+        return arrange(sheet.song)
     except GrooveForgeError as error:
         raise type(error)(place_faults(sheet.text, error.faults)).in_file(sheet.path) from error
-    return with_changes(arrangement, sheet.changes, files.changes_file(sheet.path).name)
 
 
 def new_sheet(path: Path, form: list[str], tempo: str, meter: str, force: bool = False) -> Path:

@@ -205,7 +205,8 @@ def test_a_changed_bar_touches_no_other_bar() -> None:
     sheet = Sheet("a.toml", text.encode(), song_from(text, "a.toml"))
     table = changed_bar_text(3, None, Meter(4, 4), frozenset({Sounded(5, 0, "snare", 99, 0)}), (480, None))
     changes: dict[int, ChangedBar] = dict(read_changes(table))
-    before, after = render(sheet).performance, render(replace(sheet, changes=changes)).performance
+    changed = replace(sheet, song=replace(sheet.song, changes=changes))
+    before, after = render(sheet).performance, render(changed).performance
     rows = [
         {
             (tick, surface, velocity)
