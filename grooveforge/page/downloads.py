@@ -13,6 +13,7 @@ from grooveforge.errors import UsageError
 from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, sheet_chart
 from grooveforge.project.heard import Heard
 from grooveforge.project.previewing import PreviewOptions, preview_of
+from grooveforge.project.records import keep
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import Sheet, arranged
 
@@ -27,15 +28,19 @@ class Download:
 
 
 def song_midi(sheet: Sheet) -> Download:
-    """The song's MIDI file, as `render` writes it."""
-    return Download(f"{sheet.stem}.mid", "audio/midi", next(iter(render(sheet).files.values())))
+    """The song's MIDI file, as `render` writes it; what goes out is recorded for `merge`."""
+    made = render(sheet)
+    keep(sheet, made)
+    return Download(f"{sheet.stem}.mid", "audio/midi", next(iter(made.files.values())))
 
 
 def sections_zip(sheet: Sheet) -> Download:
     """All that `render --sections` writes, in one archive; the same bytes for the same song."""
     packed = io.BytesIO()
+    made = render(sheet, sections=True)
+    keep(sheet, made)
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in render(sheet, sections=True).files.items():
+        for name, data in made.files.items():
             archive.writestr(zipfile.ZipInfo(f"{sheet.stem}/{name}"), data, zipfile.ZIP_DEFLATED)
     return Download(f"{sheet.stem}.zip", "application/zip", packed.getvalue())
 

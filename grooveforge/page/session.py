@@ -82,7 +82,7 @@ class Session:
         self.checking = threading.Lock()
         self.player: Player | None = None
         self.checks = 0
-        self.songs: OrderedDict[str, Song] = OrderedDict()
+        self.songs: OrderedDict[tuple[str, str], Song] = OrderedDict()
         self.text = files.decode(data)
         self.song = self.worked_out(self.text)
         self._state: tuple[tuple[object, ...], bytes] | None = None
@@ -100,14 +100,20 @@ class Session:
     def worked_out(self, text: str) -> Song:
         """The song of a text; raises its faults."""
         with self.lock:
-            found = self.songs.pop(text, None)
+            key = text, self._changed_bars()
+            found = self.songs.pop(key, None)
             if found is None:
                 check_inside(text, self.folder)
                 found = Song(Shown.of(sheet_from(self.mark + text.encode("utf-8", "replace"), str(self.path))))
-            self.songs[text] = found
+            self.songs[key] = found
             while len(self.songs) > KEPT_SONGS or (len(self.songs) > 2 and self._kept_bytes() > KEPT_BYTES):
                 self.songs.popitem(last=False)
             return found
+
+    def _changed_bars(self) -> str:
+        """A mark of the bars that a drummer changed: `merge` may write them while the page is open."""
+        beside = files.changes_file(self.path)
+        return files.digest(files.read_bytes(beside)) if beside.is_file() else ""
 
     def _kept_bytes(self) -> int:
         return sum(len(song.drawn) for song in self.songs.values())

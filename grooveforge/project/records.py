@@ -20,8 +20,10 @@ def record(made: Rendered) -> Record:
 
 
 def keep(sheet: Sheet, made: Rendered) -> None:
-    """Keep the record of a render beside its sheet; there is none of standard input, nor inside the library."""
-    if sheet.path != files.STANDARD_STREAM and library() not in Path(sheet.path).resolve().parents:
+    """Keep the record of a render beside its sheet; there is none of standard input, of a sheet that is no file yet,
+    nor inside the library."""
+    place = Path(sheet.path)
+    if sheet.path != files.STANDARD_STREAM and place.is_file() and library() not in place.resolve().parents:
         files.keep_record(sheet.path, record_bytes(record(made)))
 
 
