@@ -19,7 +19,7 @@ from grooveforge.page.answers import Answers
 from grooveforge.page.assets import KINDS, Asset, Assets
 from grooveforge.page.downloads import DOWNLOADS
 from grooveforge.page.faults import RefusedError, refusal, sheet_refusal
-from grooveforge.page.security import Guard
+from grooveforge.page.security import Guard, policy_with
 from grooveforge.page.session import Keys, Session
 from grooveforge.page.tables import tables
 from grooveforge.page.wire import compact
@@ -66,7 +66,8 @@ class App:
         if self._index[0] is not state:
             opening = b'{"state":' + state + b',"tables":' + self.tables + b"}"
             self._index = state, self.assets.index(self.token, opening, self.session.title)
-        return Response(self._index[1], media_type=KINDS[".html"])
+        policy = policy_with(*self.assets.inside.hashes)
+        return Response(self._index[1], media_type=KINDS[".html"], headers={"Content-Security-Policy": policy})
 
     def static(self, request: Request) -> Response:
         asset = self.assets.named(request.path_params["name"])

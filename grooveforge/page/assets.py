@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -27,6 +29,7 @@ KINDS = {
 _LINKS = re.compile(r"^\s*<link rel=\"(?:preload|modulepreload|stylesheet)\"[^>]*>\n", re.MULTILINE)
 _SCRIPTS = re.compile(r"^\s*<script\b[^>]*></script>\n", re.MULTILINE)
 HEAD_END, OPENING, TITLE = "</head>", "<noscript>", "GrooveForge</title>"
+BODY_END = "</body>"
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,28 @@ class Asset:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tag", f'"{files.digest(self.data)[:32]}"')
+
+
+@dataclass(frozen=True)
+class Inside:
+    """What stands inside a page instead of beside it; a policy names it by its hash."""
+
+    style: str
+    script: str
+
+    @property
+    def hashes(self) -> tuple[str, str]:
+        """The sources of the script and of the style, as a Content Security Policy (Level 2 on) writes them."""
+        return _hash(self.script), _hash(self.style)
+
+
+def closed(script: str) -> str:
+    """A script that no text in it can end early."""
+    return script.replace("</script", "<\\/script").replace("<!--", "<\\!--")
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
 class Assets:
@@ -64,12 +89,20 @@ class Assets:
     def text(self, name: str) -> str:
         return self.files[name].data.decode()
 
+    @cached_property
+    def inside(self) -> Inside:
+        """Style and script as they stand inside a page."""
+        return Inside(self.text(STYLE), closed(self.script.data.decode()))
+
     def index(self, token: str, opening: bytes, title: str) -> bytes:
-        """The page, with its token, the JSON of what it opens with, and the song's title."""
-        head, rest = _titled(self.text(INDEX), title).split(HEAD_END, 1)
-        before, after = rest.split(OPENING, 1)
+        """The page in one piece, so that nothing is waited for before the song is drawn: its token, its style and
+        script, the JSON of what it opens with, and the song's title."""
+        head, body, rest = self.bare(title)
         meta = f'<meta name="token" content="{escape(token)}">\n'
-        return f"{head}{meta}{HEAD_END}{before}".encode() + _data("opening", opening) + f"{OPENING}{after}".encode()
+        end, close = rest.rsplit(BODY_END, 1)
+        above = f"{head}{meta}<style>{self.inside.style}</style>\n{body}"
+        below = f"{end}<script>{self.inside.script}</script>\n{BODY_END}{close}"
+        return above.encode() + _data("opening", opening) + below.encode()
 
     def bare(self, title: str) -> tuple[str, str, str]:
         """The page without what it loads: up to the head's end, up to where data stand, and the rest."""

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-
-from grooveforge.page.assets import STYLE, Assets, embedded
+from grooveforge.page.assets import Assets, embedded
 from grooveforge.page.session import Session
 from grooveforge.page.tables import tables
 from grooveforge.page.wire import compact
@@ -21,9 +18,10 @@ def exported(session: Session, assets: Assets | None = None) -> bytes:
     assets = assets or Assets()
     session.findings()
     head, body, rest = assets.bare(session.title)
-    style, script = assets.text(STYLE), _closed(assets.script.data.decode())
+    style, script = assets.inside.style, assets.inside.script
+    script_hash, style_hash = assets.inside.hashes
     policy = (
-        f"default-src 'none'; script-src {_hash(script)}; style-src {_hash(style)}; img-src data:; "
+        f"default-src 'none'; script-src {script_hash}; style-src {style_hash}; img-src data:; "
         "media-src blob: data:; base-uri 'none'; form-action 'none'"
     )
     meta = f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
@@ -40,11 +38,3 @@ def exported(session: Session, assets: Assets | None = None) -> bytes:
         ]
     )
 
-
-def _closed(script: str) -> str:
-    """A script that no text in it can end early."""
-    return script.replace("</script", "<\\/script").replace("<!--", "<\\!--")
-
-
-def _hash(text: str) -> str:
-    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"

@@ -82,7 +82,7 @@ def still(browser: Browser, url: str) -> str:
     html = page.content()
     page.close()
     style = (ROOT / "grooveforge" / "page" / "static" / "style.css").read_text(encoding="utf-8")
-    html = re.sub(r"<script.*?</script>|<link [^>]*>", "", html, flags=re.DOTALL)
+    html = re.sub(r"<script.*?</script>|<style>.*?</style>|<link [^>]*>", "", html, flags=re.DOTALL)
     return html.replace("</head>", f"<style>{style}</style></head>")
 
 
