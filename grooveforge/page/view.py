@@ -21,6 +21,8 @@ from grooveforge.formats.midi import beats
 from grooveforge.page.riffs import riff_tones
 from grooveforge.page.sections import section_rows
 from grooveforge.project.sheets import Sheet, arranged
+from grooveforge.sound.loudness import song_level
+from grooveforge.sound.sounds import damped_at, performance_sounds
 
 HAND, SNARE, KICK, OTHER = range(4)
 """The lines that strokes stand on."""
@@ -92,6 +94,7 @@ class Shown:
             "surfaces": {str(code): name for code, name in surfaces.items()},
             "notes": {str(code): sheet.key_map.note_of(SURFACE_NAMES[code]) for code in codes},
             "clicks": click_rows(performance),
+            "level": song_level(performance_sounds(performance)),
         }
 
 
@@ -158,11 +161,15 @@ def bar_rows(shown: Shown) -> list[dict[str, object]]:
 # -- strokes ---------------------------------------------------------------------------------------------
 
 
-def event_columns(shown: Shown) -> dict[str, list[int] | list[float]]:
-    """The strokes of the song as columns, by rising tick."""
+def event_columns(shown: Shown) -> dict[str, list[int] | list[float] | list[float | None]]:
+    """The strokes of the song as columns, by rising tick; `until`, the second at which a stroke is damped, stands
+    where any is."""
     events = shown.performance.events
     place = events.tick - events.offset
+    until = damped_at(shown.performance)
+    damped = [round(second, PLACES) if second < np.inf else None for second in until.tolist()]
     return {
+        **({"until": damped} if np.isfinite(until).any() else {}),
         "tick": events.tick.tolist(),
         "time": _seconds(shown.performance, events.tick),
         "surface": events.surface.tolist(),

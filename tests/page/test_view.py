@@ -21,6 +21,8 @@ from grooveforge.page.view import Shown
 from grooveforge.project.library import SONGS, library_files
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import Sheet, read_sheet, song_from
+from grooveforge.sound.loudness import song_level
+from grooveforge.sound.sounds import damped_at, performance_sounds
 from tests.page.inprocess import SHEET, desk
 
 HAND, SNARE, KICK, OTHER = range(4)
@@ -208,3 +210,19 @@ def test_every_listed_value_is_one_that_the_sheet_reads() -> None:
     assert len(offered) > 50
     for name, value in offered:
         readers[name](value)
+
+
+@every_song
+def test_choked_strokes_are_damped_on_the_page_as_in_the_wav(path: Path) -> None:
+    """The event table of the WAV: an eighth after it sounds, at the tempo there; no column where nothing is choked."""
+    sheet, view = shown(path)
+    performance = render(sheet).performance
+    wanted = damped_at(performance)
+    assert ("until" in view["events"]) == bool(np.isfinite(wanted).any())
+    given = [np.inf if second is None else second for second in view["events"].get("until", [None] * len(wanted))]
+    assert given == pytest.approx(wanted.tolist(), abs=1e-6)
+    assert view["level"] == song_level(performance_sounds(performance))
+
+
+def test_a_song_with_chokes_is_among_the_demo_songs() -> None:
+    assert any("until" in shown(path)[1]["events"] for path in library_files(SONGS))
