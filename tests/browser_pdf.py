@@ -5,18 +5,15 @@ The browser is Debian's chromium. Where it is missing the tests skip with the re
 
 from __future__ import annotations
 
-import os
-import shutil
 import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pypdfium2
-import pytest
 from numpy.typing import NDArray
 
-BROWSER = "chromium"
+from tests.browser import chromium
 
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
@@ -28,17 +25,6 @@ POINTS = 72 / 25.4
 
 DOTS = 4
 """Dots to a millimetre of a rendered page, about."""
-
-
-def browser() -> str:
-    """The browser's path; without it the test is skipped, in CI it fails."""
-    found = shutil.which(BROWSER)
-    if found is None:
-        reason = f"{BROWSER} is not installed"
-        if os.environ.get("CI", "").lower() == "true":
-            pytest.fail(f"{reason}, and CI needs it")
-        pytest.skip(reason)
-    return found
 
 
 @dataclass(frozen=True)
@@ -62,7 +48,7 @@ class Page:
 def printed(html: Path, folder: Path) -> list[Page]:
     """The pages that the browser prints."""
     out = folder / "printed.pdf"
-    words = [browser(), *FLAGS, f"--user-data-dir={folder / 'browser'}", f"--print-to-pdf={out}", html.as_uri()]
+    words = [chromium(), *FLAGS, f"--user-data-dir={folder / 'browser'}", f"--print-to-pdf={out}", html.as_uri()]
     subprocess.run(words, check=True, capture_output=True, timeout=120)
     document = pypdfium2.PdfDocument(out)
     pages = []

@@ -4,8 +4,16 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
+import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.browser import browsing
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 settings.register_profile(
     "ci",
@@ -30,3 +38,10 @@ def pytest_sessionstart() -> None:
                 forget = getattr(value, "cache_clear", None)
                 if callable(forget):
                     forget()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests: playwright runs but once in a process."""
+    with browsing() as made:
+        yield made

@@ -6,13 +6,13 @@ The browser takes a picture of the page of HTML that `chart` writes; nothing is 
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 import tempfile
 from pathlib import Path
 
 from grooveforge.project.charting import chart
-from tests.browser_pdf import BROWSER, FLAGS
+from tests.browser import chromium
+from tests.browser_pdf import FLAGS
 from tests.charts import ROOT
 
 PICTURES = {"chart-1.png": ("copper-weather", 848), "chart-2.png": ("orchard-of-glass-bees", 868)}
@@ -34,16 +34,13 @@ def first_page(song: str) -> str:
 
 def main() -> None:
     """Draw the pictures."""
-    program = shutil.which(BROWSER)
-    if program is None:
-        raise SystemExit(f"{BROWSER} is not installed")
     folder = ROOT / ".docs"
     folder.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as scratch:
         for name, (song, height) in PICTURES.items():
             page = Path(scratch) / f"{song}.html"
             page.write_text(first_page(song), encoding="utf-8")
-            words = [program, *FLAGS, f"--user-data-dir={scratch}/browser", "--hide-scrollbars"]
+            words = [chromium(), *FLAGS, f"--user-data-dir={scratch}/browser", "--hide-scrollbars"]
             words += [f"--window-size={WIDTH},{height}", f"--screenshot={folder / name}", page.as_uri()]
             subprocess.run(words, check=True, capture_output=True, timeout=120)
             size = (folder / name).stat().st_size

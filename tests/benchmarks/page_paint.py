@@ -17,7 +17,8 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from tests.benchmarks.timing import Row
-from tests.page.browsing import ROOT, browsing, serving, until
+from tests.browser import browsing
+from tests.page.browsing import ROOT, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

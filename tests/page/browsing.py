@@ -17,35 +17,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import pytest
+from tests.browser import missing
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
 ROOT = Path(__file__).parent.parent.parent
 SONGS = ROOT / "patterns" / "songs"
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
-CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--autoplay-policy=no-user-gesture-required",
-    "--mute-audio",
-)
 START_WITHIN = 30.0
 """Seconds that the command may need to print its address on a busy machine."""
-
-
-def missing(reason: str) -> None:
-    """Skip for want of something that CI installs; fail there."""
-    if os.environ.get("CI") == "true":
-        pytest.fail(f"{reason}, and CI must not leave these tests out")
-    pytest.skip(reason)
 
 
 @dataclass(frozen=True)
@@ -94,23 +75,6 @@ def _address(process: subprocess.Popen[str]) -> str:
         if not line and process.poll() is not None:
             break
     raise AssertionError(f"the command printed no address:\n{heard}")
-
-
-@contextmanager
-def browsing() -> Iterator[Browser]:
-    """A headless chromium of the system."""
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        missing("playwright is not installed (pip install -e '.[browser]')")
-        raise
-    found = next(filter(None, map(shutil.which, CHROMIUM)), None)
-    if found is None:
-        missing("no chromium on this machine (apt-get install chromium)")
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield browser
-        browser.close()
 
 
 def until(page: Page, condition: str, argument: object = None, seconds: float = 30.0) -> None:

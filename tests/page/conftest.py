@@ -10,19 +10,12 @@ from urllib.parse import urlparse
 
 import pytest
 
-from tests.page.browsing import Served, browsing, serving, until
+from tests.page.browsing import Served, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 Opener = Callable[..., "Page"]
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """One browser for all tests."""
-    with browsing() as made:
-        yield made
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from tests.page.browsing import ROOT, browsing, serving, until
+from tests.browser import browsing
+from tests.page.browsing import ROOT, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, ViewportSize

@@ -9,25 +9,22 @@ import threading
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pytest
+from tests.browser import missing
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 ROOT = Path(__file__).parents[2]
 JOB = "tests/sound/voices_job.js"
-
-CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
-ARGUMENTS = """
---headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking
---disable-component-update --disable-sync
-"""
 
 
 def in_node(job: dict[str, Any]) -> Any:
     """What the job's module gives in node; skips where there is no node."""
     node = shutil.which("node")
     if node is None:
-        pytest.skip("node is not installed")
+        missing("node is not installed")
     script = (
         f'import {{ run }} from "{(ROOT / JOB).as_uri()}"; import {{ readFileSync }} from "node:fs";'
         'process.stdout.write(JSON.stringify(run(JSON.parse(readFileSync(0, "utf8")))));'
@@ -45,27 +42,20 @@ class _Quiet(SimpleHTTPRequestHandler):
         pass
 
 
-def in_chromium(job: dict[str, Any], folder: Path) -> Any:
-    """What the job's module gives in chromium, served from this machine; skips where there is none."""
-    found = next((path for name in CHROMIUM if (path := shutil.which(name))), None)
-    if found is None:
-        pytest.skip("chromium is not installed")
-    playwright = pytest.importorskip("playwright.sync_api", reason="the package playwright is not installed")
+def in_chromium(job: dict[str, Any], browser: Browser) -> Any:
+    """What the job's module gives in chromium, served from this machine."""
     server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Quiet, directory=str(ROOT)))
     threading.Thread(target=server.serve_forever, daemon=True).start()
+    context = browser.new_context()
     try:
-        with playwright.sync_playwright() as driver:
-            browser = driver.chromium.launch_persistent_context(
-                str(folder / "profile"), executable_path=found, args=ARGUMENTS.split()
-            )
-            page = browser.new_page()
-            address = f"http://127.0.0.1:{server.server_port}"
-            page.goto(f"{address}/tests/sound/voices_job.js")
-            given = page.evaluate(
-                "async ([module, job]) => JSON.stringify((await import(module)).run(job))", [f"{address}/{JOB}", job]
-            )
-            browser.close()
+        page = context.new_page()
+        address = f"http://127.0.0.1:{server.server_port}"
+        page.goto(f"{address}/tests/sound/voices_job.js")
+        given = page.evaluate(
+            "async ([module, job]) => JSON.stringify((await import(module)).run(job))", [f"{address}/{JOB}", job]
+        )
     finally:
+        context.close()
         server.shutdown()
         server.server_close()
     return json.loads(given)

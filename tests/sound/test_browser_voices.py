@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -17,6 +16,9 @@ from grooveforge.sound.sounds import performance_sounds, placed
 from grooveforge.sound.voices import Bank, bank, table
 from tests.sound.browsers import in_chromium, in_node
 from tests.sound.songs import Stroke, song
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 CLOSE = 1e-3
 
@@ -95,13 +97,13 @@ def test_what_comes_later_changes_nothing_before(seconds: float) -> None:
     assert in_node(known)["mixes"] == in_node(early)["mixes"]
 
 
-def test_voices_and_mix_in_chromium(tmp_path: Path) -> None:
+def test_voices_and_mix_in_chromium(browser: Browser) -> None:
     """The same in a browser: one long cymbal, drums, a riff tone, and the groove."""
     codes = {row.name: row.code for row in VOICES}
     some = [(codes[name], HARD, 1) for name in ("crash", "china", "kick", "snare", "closed hi-hat", "muted riff")]
     whole = mix(song(GROOVE, bpm=150, end=3840))
     asked = groove_job([(20_000, 30_000)]) | {"voices": some}
-    given = in_chromium(asked, tmp_path)
+    given = in_chromium(asked, browser)
     for key, samples in zip(some, given["voices"]):
         assert far(samples, bank().mono(*key)) < CLOSE, key
     for side in (0, 1):
