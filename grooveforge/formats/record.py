@@ -11,7 +11,7 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from math import lcm
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,10 +23,11 @@ from grooveforge.core.perform import Performance
 from grooveforge.core.played import places_of
 from grooveforge.core.played_bar import Place
 from grooveforge.errors import FormatError, GrooveForgeError
-from grooveforge.formats.drum_part import DrumPart
-from grooveforge.formats.drums_groove import place_part
-from grooveforge.formats.drums_read import louder_of_doubles
 from grooveforge.formats.keymap import KeyMap
+from grooveforge.formats.smf import louder_of_doubles
+
+if TYPE_CHECKING:
+    from grooveforge.formats.drum_part import DrumPart
 
 Ints = NDArray[np.int64]
 
@@ -101,6 +102,8 @@ def record_of(arrangement: Arrangement, performance: Performance, key_map: KeyMa
 
 def record_of_part(part: DrumPart, now: Record) -> Record:
     """The record of a file that went out; its bars, which were checked, are those of the song now."""
+    from grooveforge.formats.drums_groove import place_part  # a render writes records and reads no MIDI
+
     placed = place_part(part)
     division = lcm(part.division, now.division)
     scale = division // part.division
@@ -155,7 +158,7 @@ def _record(table: Any) -> Record:
     columns = {key: np.array(column, np.int64) for key, column in zip(COLUMNS, table["strokes"], strict=True)}
     if len({column.size for column in columns.values()}) != 1 or not bars:
         raise FormatError("a record with columns of unequal length")
-    if not set(np.unique(columns["surface"]).tolist()) <= set(SURFACE_NAMES):
+    if not set(columns["surface"].tolist()) <= set(SURFACE_NAMES):
         raise FormatError("a record with surfaces that no kit has")
     key_map = KeyMap(str(name), {key: tuple(rows) for key, rows in notes.items()}, fallbacks)
     return Record(str(table["title"]), int(table["division"]), key_map, tuple(bars), int(table["end"]), columns)
