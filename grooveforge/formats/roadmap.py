@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.differences import plain_value
-from grooveforge.core.inspect import BarFacts
-from grooveforge.core.score import Score, ScoreBar
 from grooveforge.core.song import TempoRamp
 from grooveforge.core.swing import STRAIGHT
 from grooveforge.formats.tempo_marks import short_number
+
+if TYPE_CHECKING:
+    from grooveforge.core.inspect import BarFacts
+    from grooveforge.core.score import Score, ScoreBar
 
 HEADINGS = ("bars", "section", "metre", "tempo", "feel", "hand", "what to know")
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from grooveforge.core.score import Score
+if TYPE_CHECKING:
+    from grooveforge.core.score import Score
 
 RAMP_STEP = Fraction(1, 4)
 """Whole notes: changes that follow one another at most this far apart are one ramp."""
