@@ -32,8 +32,9 @@ RATE_COST = 1000
 """For a rate at twice the comfortable one; in proportion below and above (house rule, as the costs below)."""
 ZONE_COST = 300
 """For each zone that a limb moves."""
-DOUBLED_COST = 400
-"""For a second stroke in a row by one hand where strokes alternate."""
+DOUBLED_COST = 1000
+"""For a second stroke in a row by one hand where strokes alternate: as much as three zones, so that a hand comes over
+from its cymbal for a fill."""
 OTHER_HAND_COST = 250
 """For a cymbal or hi-hat struck by the hand that does not lead."""
 OTHER_FOOT_COST = 200
