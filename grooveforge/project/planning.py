@@ -141,8 +141,12 @@ def plan(sheet: Sheet, count: int = 3) -> Plans:
                 chosen = looser
                 notes.append(f"crash and china may ride in {wash} bars here, as in the sheet: over a third of the song")
     if len(chosen) < count:
-        notes.append(f"only {len(chosen)} different plans keep the arc and can be played by this drummer")
+        notes.append(f"{_number(len(chosen))} the arc of the song and can be played by this drummer")
     return Plans(tuple(chosen), tuple(notes))
+
+
+def _number(plans: int) -> str:
+    return "no plan keeps" if not plans else "only one plan keeps" if plans == 1 else f"only {plans} plans keep"
 
 
 def _chosen(found: list[Plan], count: int) -> list[Plan]:
@@ -297,7 +301,7 @@ class Planner:
         amount = AMOUNTS[LARGE]
         inside = amount.low <= tried.difference.distance <= amount.high
         arc = Arc(tried.arrangement, tried.back.number)
-        return inside and not arc.like_neighbours(changed) and self.trier.playable_song(tried)
+        return inside and not arc.like_neighbours(changed) and self.trier.playable(tried, changed)
 
     # -- earlier returns ----------------------------------------------------------------------------------
 

@@ -248,6 +248,8 @@ def hand_choices(back: Return, kit: KeyMap) -> Mapping[tuple[str, ...], Any]:
     bars = back.bars
     stood = back.stood_before()
     found: dict[tuple[str, ...], Any] = {}
+    if back.bare({}).hand is None:
+        return {(SURFACES[0],) * bars: back.before[1].settings.timekeeper}  # no hand: nothing to move
     if all(stood):
         names = tuple(str(name) for name in stood)
         found[names] = said_of(names)

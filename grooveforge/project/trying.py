@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -113,13 +113,14 @@ class Trier:
         except GrooveForgeError:
             return None
 
-    def playable(self, tried: Tried) -> bool:
-        """Whether no one says no to the section, the bar before it and the bar after it, by the full search."""
-        first, last = tried.section.bar - 1, tried.section.bar + tried.section.bars
-        found = check(tried.performance, self.profile, remedies=False, player=self.player)
-        return not any(first <= bar <= last for bar in found.bars_with_findings)
+    def playable(self, tried: Tried, changed: Iterable[int] = ()) -> bool:
+        """Whether no one says no to the section, the bar before it and the bar after it, by the full search.
 
-    def playable_song(self, tried: Tried) -> bool:
-        """Whether no one says no to any bar of the song that could be played before."""
+        Parameters
+        ----------
+        changed : further sections that it holds for, by their place in the song.
+        """
+        sections = [tried.arrangement.sections[number] for number in (*changed, tried.back.number)]
+        near = {bar for row in sections for bar in range(row.bar - 1, row.bar + row.bars + 1)}
         found = check(tried.performance, self.profile, remedies=False, player=self.player)
-        return not found.bars_with_findings
+        return not near & found.bars_with_findings
