@@ -67,9 +67,15 @@ class Assigned:
 
 @dataclass
 class Player:
-    """A drummer who sits down and tries: searches passages for one profile, and remembers bars."""
+    """A drummer who sits down and tries: searches passages for one profile, and remembers bars.
+
+    Parameters
+    ----------
+    progress : is told the share that is done, 0 to 1, while changes are tried out.
+    """
 
     profile: Profile
+    progress: Callable[[float], None] = lambda share: None
     hands: Searchers = field(init=False)
     feet: Searchers = field(init=False)
 

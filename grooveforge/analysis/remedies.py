@@ -115,7 +115,8 @@ def with_remedies(
     lines = bar_lines(performance)
     known: dict[object, tuple[int | None, Change | None]] = {}
     found = []
-    for finding in findings:
+    for number, finding in enumerate(findings):
+        player.progress(number / len(findings))
         start, end = _around(finding, lines, performance.division)
         window = performance.between(start, end)
         key = (finding.reason, finding.tick - start, finding.end - start, finding.bpm, *_content(window))

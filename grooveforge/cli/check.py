@@ -54,11 +54,13 @@ def check(
       grooveforge check drums.mid --profile learning --strict
     """
     from grooveforge.cli.kit import given_key_map
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.formats.check_report import check_text
     from grooveforge.project.checking import check_input
 
-    found = check_input(source, given_profile(profile, source), channel, given_key_map(key_map, source))
+    drummer, kit = given_profile(profile, source), given_key_map(key_map, source)
+    with Progress("trying changes") as progress:
+        found = check_input(source, drummer, channel, kit, progress)
     facts = found.facts()
     if as_json:
         say_json(facts)

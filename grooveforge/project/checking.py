@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from grooveforge import files
+from grooveforge.analysis.limbs import Player
 from grooveforge.analysis.playability import Checked, check, groove_performance
 from grooveforge.analysis.sticking import by_columns, by_turns
 from grooveforge.core.arrange import Arrangement, arrange
@@ -82,7 +83,11 @@ def cautions_for(checked: Checked) -> tuple[str, ...]:
 
 
 def check_input(
-    source: str, profile: Profile | None = None, channel: int | None = None, key_map: KeyMap | None = None
+    source: str,
+    profile: Profile | None = None,
+    channel: int | None = None,
+    key_map: KeyMap | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> CheckedInput:
     """Check a song sheet, a groove or fill file, or a MIDI file, told by content.
 
@@ -92,23 +97,14 @@ def check_input(
     ----------
     source : a path, or "-" for standard input. profile : None for the one that the input names.
     channel : of a MIDI file's drums, from 1; None finds it. key_map : of a MIDI file.
+    progress : is told the share that is done, 0 to 1, while changes are tried out.
 
     Raises
     ------
     GrooveForgeError
         When the input, or a profile that it names, cannot be read.
     """
-    return check_bytes(files.read_bytes(source), source, profile, channel, key_map)
-
-
-def check_bytes(
-    data: bytes,
-    source: str,
-    profile: Profile | None = None,
-    channel: int | None = None,
-    key_map: KeyMap | None = None,
-) -> CheckedInput:
-    """As `check_input`, for the bytes of an input that was read."""
+    data = files.read_bytes(source)
     kind = kind_of(data, source)
     find = profile_finder(folder_of(source))
     try:
@@ -116,15 +112,22 @@ def check_bytes(
             part = read_drums(read_smf(data), channel, key_map or GM)
             unknown = sum(part.unknown_notes.values())
             said = (f"{unknown} strokes of notes that the key map does not know are left out",) if unknown else ()
-            checked = check(performance_of(part), profile or find(DEFAULT_PROFILE))
+            player = _player(profile or find(DEFAULT_PROFILE), progress)
+            checked = check(performance_of(part), player.profile, player=player)
             return CheckedInput(kind, checked, None, (*part.key_map.remarks, *part.warnings, *said))
         if kind == GROOVE:
             file = read_pattern_file(files.decode(data))
             return check_pattern(file, profile or find(file.profile or DEFAULT_PROFILE))
         sheet = sheet_from(data, source)
-        return CheckedInput(kind, check_sheet(sheet, profile), None, sheet.warnings)
+        player = _player(profile or sheet.profile, progress)
+        checked = check(performance_to_check(arranged(sheet)), player.profile, player=player)
+        return CheckedInput(kind, checked, None, sheet.warnings)
     except GrooveForgeError as error:
         raise error.in_file(source) from error
+
+
+def _player(profile: Profile, progress: Callable[[float], None] | None) -> Player:
+    return Player(profile) if progress is None else Player(profile, progress)
 
 
 def check_sheet(sheet: Sheet, profile: Profile | None = None, arrangement: Arrangement | None = None) -> Checked:
