@@ -108,7 +108,7 @@ def plan(
       grooveforge plan my-song.toml
       grooveforge plan my-song.toml --take 1
     """
-    from grooveforge.cli.output import say, say_json, warn
+    from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.formats.choice_report import plans_text
     from grooveforge.project.planning import plan as plan_song
     from grooveforge.project.planning import take_plan
@@ -116,7 +116,8 @@ def plan(
     from grooveforge.project.taking import write_in_place
 
     sheet = read_sheet(str(song))
-    found = plan_song(sheet, count)
+    with Progress("planning") as progress:
+        found = plan_song(sheet, count, progress)
     if take is not None:
         write_in_place(sheet, take_plan(sheet, found, take))
     warn(sheet.warnings)

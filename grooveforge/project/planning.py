@@ -7,7 +7,7 @@ most a third of the bars; neighbours of different parts differ in surface, feel 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -118,8 +118,12 @@ class Plans:
         return {"plans": [row.facts() for row in self.plans], "notes": list(self.notes)}
 
 
-def plan(sheet: Sheet, count: int = 3) -> Plans:
+def plan(sheet: Sheet, count: int = 3, progress: Callable[[float], None] | None = None) -> Plans:
     """Answers for all returns of a song, each with another last change; nothing is changed.
+
+    Parameters
+    ----------
+    progress : is told the share that is done, 0 to 1.
 
     Raises
     ------
@@ -128,7 +132,7 @@ def plan(sheet: Sheet, count: int = 3) -> Plans:
     """
     if count < 1:
         raise UsageError("at least one plan can be asked for", found=str(count))
-    planner = Planner(sheet.song, arranged(sheet), Trier(sheet.profile), sheet.key_map)
+    planner = Planner(sheet.song, arranged(sheet), Trier(sheet.profile), sheet.key_map, progress)
     if not planner.open_returns:
         fixed = "every return is fixed" if planner.returns else "no part with a groove is played a second time"
         raise UsageError(f"the song has no return to plan: {fixed}", file=sheet.path)
@@ -210,6 +214,7 @@ class Planner:
     arrangement: Arrangement
     trier: Trier
     kit: KeyMap
+    progress: Callable[[float], None] | None = None
 
     @cached_property
     def returns(self) -> dict[int, Return]:
@@ -233,7 +238,12 @@ class Planner:
         ----------
         wash : how many bars may ride on crash or china, where that is more than a third.
         """
-        found = [row for earlier in EARLIER for row in self.plans_after(earlier, wash)]
+        found = []
+        for number, earlier in enumerate(EARLIER):
+            for kind, row in enumerate(self.plans_after(earlier, wash)):
+                found.append(row)
+                if self.progress is not None:
+                    self.progress((number + (kind + 1) / MOST_KINDS) / len(EARLIER))
         kinds = list(KINDS)
         yield from sorted(found, key=lambda row: kinds.index(row.kind))
 
