@@ -51,7 +51,7 @@ h3 .where { color: var(--soft); font-style: italic; }
   .files span { display: block; padding-left: 1rem; } }
 .sound { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(17rem, 100%), 1fr)); gap: 0.9rem 1.6rem; }
 .sound audio { width: 100%; height: 2.6rem; display: block; margin-top: 0.2rem; }
-.sound small, .files small { color: var(--soft); white-space: nowrap; }
+.sound small, .files small { color: var(--soft); }
 .loop { margin-top: 1.5rem; } .loop small { display: block; } em { font-style: normal; }
 .loop .sound { grid-template-columns: repeat(auto-fit, minmax(min(11.4rem, 100%), 1fr)); gap: 0.7rem 0.9rem; }
 pre { font: 0.86rem/1.3 var(--mono); background: var(--wash); padding: 0.6rem 0.8rem; margin: 0.5rem 0 0.8rem;
