@@ -1,4 +1,4 @@
-"""files.py: whole or not at all, never over a file that is not ours, and every change can be taken back."""
+"""files: whole or not at all, never over a file that is not ours, and every change can be taken back."""
 
 from __future__ import annotations
 
@@ -169,3 +169,26 @@ def test_names_that_are_no_utf_8_survive_the_manifest(tmp_path: Path) -> None:
     files.write_outputs(tmp_path, {name: b"1"})
     files.write_outputs(tmp_path, {name: b"2"})
     assert (tmp_path / name).read_bytes() == b"2"
+
+
+def test_large_outputs_are_still_ours(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The limit on inputs does not keep a long WAV from being replaced by its next version, or kept when edited."""
+    path = tmp_path / "song.wav"
+    files.write_output(path, b"x" * 100)
+    monkeypatch.setattr(files, "MOST_BYTES", 10)
+    files.write_output(path, bytearray(b"y" * 100))
+    assert path.read_bytes() == b"y" * 100
+    path.write_bytes(b"z" * 100)
+    files.write_output(path, b"y" * 100, force=True)
+    assert (tmp_path / "song.wav.1").read_bytes() == b"z" * 100
+
+
+def test_the_first_bytes(tmp_path: Path) -> None:
+    """`read_head` gives what there is, and errors that name the file."""
+    path = tmp_path / "kit.sf2"
+    path.write_bytes(b"RIFF1234sfbk")
+    assert files.read_head(path, 4) == b"RIFF"
+    assert files.read_head(path, 100) == b"RIFF1234sfbk"
+    for wrong in (tmp_path, tmp_path / "none.sf2"):
+        with pytest.raises(FileError, match=wrong.name):
+            files.read_head(wrong, 4)

@@ -13,12 +13,14 @@ import pytest
 
 from grooveforge.core.feel_table import FEELS, pattern
 from grooveforge.core.kit import GRACE_STROKES
+from grooveforge.core.profile import EXPERIENCED
 from grooveforge.core.roles import read_feel
 from grooveforge.core.song import TempoRamp, TempoRatio
 from grooveforge.formats.groovefile import GrooveFile, print_groove_file, read_fill_file, read_groove_file
 from grooveforge.formats.tab import read_tab, tab_of
 from grooveforge.formats.tab_rows import Tab
 from grooveforge.formats.toml_text import value_text
+from grooveforge.project.checking import check_input
 from grooveforge.project.library import (
     FILLS,
     GROOVES,
@@ -208,6 +210,26 @@ def test_a_fill_is_rendered(path: Path) -> None:
     eighths = file.whole * 8
     assert eighths.denominator == 1
     plays(file.tab, file.steps_to_whole, f"{eighths}/8", (int(eighths),))
+
+
+# -- a drummer tries them -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", [*GROOVE_FILES, *FILL_FILES, *SONG_FILES], ids=lambda path: path.stem)
+def test_the_drummer_in_force_can_play_it(path: Path) -> None:
+    """No finding for the profile that the file names, else an experienced drummer; grooves and fills at the upper end
+    of their tempo, grooves as loops, fills between a beat and a crash."""
+    found = check_input(str(path))
+    assert found.checked.findings == ()
+
+
+def test_extreme_material_says_so() -> None:
+    """What an experienced drummer cannot play at its upper end names another profile; beside it only the one-handed
+    roll does, which two hands in turn could play."""
+    beyond = {path.stem for path in GROOVE_FILES if check_input(str(path), EXPERIENCED).checked.findings}
+    tagged = {path.stem for path in GROOVE_FILES if groove_file(path).profile not in (None, "experienced")}
+    assert tagged - beyond == {"one-hand-roll-blast"}
+    assert beyond < tagged
 
 
 # -- demo songs -----------------------------------------------------------------------------------------------

@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
+from grooveforge.cli.main import main
 from grooveforge.cli.table import COMMANDS
 from grooveforge.formats.keymap_file import read_key_map
 from grooveforge.formats.roadmap import road_map
@@ -31,6 +34,21 @@ def test_the_shown_road_map_is_the_real_one() -> None:
     """The output shown is what the demo song prints."""
     made = render(read_sheet(str(ROOT / "patterns/songs/copper-weather.toml")))
     assert blocks("text")[0].strip() == road_map(made.arrangement).strip()
+
+
+def test_the_shown_check_is_the_real_one(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the check of a demo song prints for a learning drummer, cautions and all."""
+    monkeypatch.chdir(ROOT)
+    assert main(["check", "patterns/songs/tin-observatory.toml", "--profile", "learning"]) == 0
+    assert blocks("text")[2] == capsys.readouterr().out
+
+
+def test_the_shown_options_are_real_ones(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The options shown are what the command prints."""
+    monkeypatch.chdir(ROOT)
+    song = "patterns/songs/copper-weather.toml"
+    assert main(["options", song, "second chorus", "--amount", "large", "--count", "2"]) == 0
+    assert blocks("text")[1] == capsys.readouterr().out
 
 
 def test_the_shown_sheet_renders() -> None:

@@ -144,6 +144,11 @@ def _lane_codes() -> Mapping[str, int]:
     return MappingProxyType(found)
 
 
+def lane_of(surface: str) -> int:
+    """Index into `LANES` of what a surface is while the timekeeping hand does not stand on it."""
+    return _lane_codes()[surface]
+
+
 def _with_hands(strokes: Strokes, meter: Meter) -> Strokes:
     """The strokes of the hand that keeps time in each bar moved to its lane.
 

@@ -47,12 +47,18 @@ app = typer.Typer(
 )
 
 
-@app.callback()
-def _options(
-    version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),
-) -> None:
-    if version:
+def _print_version(asked: bool) -> None:
+    if asked:
         from importlib.metadata import version as installed
 
         typer.echo(installed("grooveforge"))
         raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(
+        False, "--version", help="Print the version and stop.", is_eager=True, callback=_print_version
+    ),
+) -> None:
+    """What stands before the name of a command."""

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 if TYPE_CHECKING:
     import typer
 
+    from grooveforge.core.arrange import Arrangement
+    from grooveforge.project.sheets import Sheet
+
 
 class Split(StrEnum):
     """What a drum part may be split by."""
@@ -29,8 +32,11 @@ def render(
         str | None, typer.Option("--key-map", metavar="F", help="Another key map than the sheet's: gm or a file.")
     ] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="Another seed than the sheet's.")] = None,
+    without_changes: Annotated[
+        bool, typer.Option("--without-changes", help="Leave out the bars that a drummer changed (NAME.changes.toml).")
+    ] = False,
     strict: Annotated[
-        bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something that the song strikes.")
+        bool, typer.Option("--strict", help="Exit status 1 when the kit lacks something or the drummer cannot play it.")
     ] = False,
     force: Annotated[
         bool, typer.Option("--force", help="Replace foreign or edited files; the old ones are kept.")
@@ -58,6 +64,7 @@ def render(
     from grooveforge.formats.midi import MidiOptions
     from grooveforge.formats.riff_report import following_facts, riff_facts, riff_report
     from grooveforge.formats.roadmap import road_map, section_facts
+    from grooveforge.project import records
     from grooveforge.project.rendering import render as render_sheet
     from grooveforge.project.sheets import read_sheet
 
@@ -66,16 +73,20 @@ def render(
     sheet = read_sheet(song)
     if seed is not None:
         sheet = replace(sheet, song=replace(sheet.song, seed=seed))
+    if without_changes:
+        sheet = sheet.without_changes
     options = MidiOptions(format=format, channel=channel, split_surfaces=split is not None, key_map=kit)
     made = render_sheet(sheet, options, sections)
     if to_stream:
         written = [files.write_output(out, next(iter(made.files.values())))]
     else:
         written = files.write_outputs(out, made.files, force)
+    records.keep(sheet, made)
     warn(made.warnings)
     warn(made.replacements)
     warn(made.meetings)
     riffs = followed_sections(made.arrangement)
+    found = _findings(sheet, made.arrangement) if strict or as_json else []
     if as_json:
         say_json(
             {
@@ -89,7 +100,7 @@ def render(
                 "key_map": made.key_map.name,
                 "replacements": [row.facts() for row in made.replacements],
                 "meetings": [row.facts() for row in made.meetings],
-                "findings": [],
+                "findings": found,
             }
         )
     elif not to_stream:
@@ -97,5 +108,21 @@ def render(
         if riffs:
             say(riff_report(riffs))
         say(f"wrote {len(written)} files: {written[0]}" + (" and the others beside it" if len(written) > 1 else ""))
-    if strict and made.changed_by_the_kit:
+    if strict and not as_json:
+        _say_findings(found)
+    if strict and (found or made.changed_by_the_kit):
         raise SystemExit(1)
+
+
+def _findings(sheet: Sheet, arrangement: Arrangement) -> list[dict[str, object]]:
+    """What the sheet's drummer cannot play; searched only where it is asked for."""
+    from grooveforge.project.checking import check_sheet
+
+    return [row.facts() for row in check_sheet(sheet, arrangement=arrangement).findings]
+
+
+def _say_findings(found: list[dict[str, object]]) -> None:
+    from grooveforge.cli.output import warn
+    from grooveforge.formats.check_report import finding_lines
+
+    warn(line.strip() for line in finding_lines(found))

@@ -87,7 +87,7 @@ def recount(
 def undo(
     song: Annotated[Path, typer.Argument(metavar="SONG", help="The song sheet to take back.")],
 ) -> None:
-    """Take back the last change that a command made to a sheet, byte for byte; ten changes are kept.
+    """Take back the last change that a command made to a sheet or its changes file, byte for byte; ten are kept.
 
     \b
     Example:
@@ -96,5 +96,5 @@ def undo(
     from grooveforge import files
     from grooveforge.cli.output import say
 
-    files.undo(song)
-    say(f"{song} is as it was before the last change")
+    changed = files.undo(song)
+    say(f"{changed} is as it was before the last change" if changed.exists() else f"{changed} is gone again")

@@ -14,6 +14,7 @@ from grooveforge.core.arrival import arrival
 from grooveforge.core.builder import SectionBuilder, bars_of
 from grooveforge.core.groove import Groove
 from grooveforge.core.phrases import Phrases
+from grooveforge.core.played import with_changes
 from grooveforge.core.riff import DEFAULT_RIFF_GRID
 from grooveforge.core.section import Arrangement, Followed, Section, Span
 from grooveforge.core.song import MOST_SONG_BARS, Entry, Song
@@ -43,7 +44,7 @@ def statements(song: Song) -> Iterator[tuple[int, Entry, int]]:
 
 
 def arrange(song: Song) -> Arrangement:
-    """The arrangement of a song.
+    """The arrangement of a song, the bars that a drummer changed in it.
 
     Raises
     ------
@@ -78,7 +79,8 @@ def arrange(song: Song) -> Arrangement:
             faults |= dict.fromkeys(builder.placed(fault) for fault in error.faults)
     if faults:
         raise MusicError(faults)
-    return Arrangement(song.title, song.seed, tuple(finished), tuple(phrases.notes))
+    made = Arrangement(song.title, song.seed, tuple(finished), tuple(phrases.notes))
+    return with_changes(made, song.changes, song.changes_from)
 
 
 def _check_length(song: Song) -> None:

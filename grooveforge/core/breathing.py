@@ -22,7 +22,7 @@ from grooveforge.core.strokes import Events, Strokes, section_strokes
 from grooveforge.core.swing import STRAIGHT, swung
 
 if TYPE_CHECKING:
-    from grooveforge.core.arrange import Section
+    from grooveforge.core.section import Section
 
 GRACE_SECONDS = 0.030
 """Distance of grace strokes: a flam's is 20-45 ms before the stroke (facts of hearing: C. Sapp, onset order)."""
@@ -59,7 +59,7 @@ def peak_section(sections: Iterable[Section]) -> Section | None:
 
 def _is_silent(section: Section) -> bool:
     flat = section.settings.levels == FLAT_LEVELS
-    return flat or not any(True for span in section.spans for _ in span.groove.voices)
+    return flat or not any(True for span in section.as_arranged.spans for _ in span.groove.voices)
 
 
 def section_events(section: Section, division: int, start: int, chance: Chance | None) -> Events:

@@ -102,7 +102,8 @@ class _Reader:
         self.snares = np.array([place for place, _, _ in candidates(groove, surfaces)])
         self.kicks = groove.lane_on("kick").struck / groove.grid
         hands = [lane.struck for name, lane in groove.voices if may_keep_time(name)]
-        self.hands = np.unique(np.concatenate(hands)) / groove.grid if hands else np.empty(0)
+        # As np.unique would, which imports masked arrays at its first call: more than a song takes to arrange.
+        self.hands = np.array(sorted(set(np.concatenate(hands).tolist()))) / groove.grid if hands else np.empty(0)
 
     def hand_in_every_beat(self, bar: int) -> bool:
         """Whether some hand that may keep time strikes in every beat of a bar."""

@@ -48,6 +48,8 @@ def _item(item: object) -> object:
 def _said(value: object) -> str:
     """A setting in a sentence."""
     plain = plain_value(value)
+    if isinstance(value, TempoRamp):
+        return f"to {plain_value(value.to)} over {value.over} quarters"
     if isinstance(plain, bool):
         return "on" if plain else "off"
     if isinstance(plain, dict):
@@ -92,7 +94,7 @@ _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
 
 NOTHING = "nothing"
 
-_DEFAULTS: Mapping[str, object] = MappingProxyType(
+DEFAULTS: Mapping[str, object] = MappingProxyType(
     {
         "kick": "adapt",
         "subdivision": "keep",
@@ -126,7 +128,7 @@ def differences(
     found = []
     for key, said in entry.given().items():
         before, now = resolved.get(key, (getattr(plain, key), said))
-        before = _DEFAULTS.get(key) if before is None else before
+        before = DEFAULTS.get(key) if before is None else before
         if now != before:
             found.append(Difference(key, plain_value(before), plain_value(now), _sentence(key, before, now)))
     return tuple(found)

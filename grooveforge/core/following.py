@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.groove import KICK
 from grooveforge.core.riff import attack_places, meeting_bars
+from grooveforge.core.section import Arrangement, Section
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from grooveforge.core.groove import Groove, Lane
-from grooveforge.core.kit import COLOURS, HI_HATS, Kind
+from grooveforge.core.groove import KICK, OTHER, SNARE, TIMEKEEPER, Groove, Lane
+from grooveforge.core.kit import BACKBEAT_SURFACES, COLOURS, HI_HATS, Kind
 
 HANDS: tuple[tuple[str, ...], ...] = (HI_HATS, ("ride", "ride bell"))
 """Surfaces that are one hand together; every other surface is a hand of its own."""
@@ -31,6 +31,15 @@ def hand_of(surface: str) -> tuple[str, ...]:
 def same_hand(one: str | None, other: str | None) -> bool:
     """Whether two surfaces are struck by one hand; None, no hand, is like None alone."""
     return one == other or (one is not None and other is not None and hand_of(one) == hand_of(other))
+
+
+def lane_of(surface: str, hand: str | None) -> str:
+    """The lane of a surface where the timekeeping hand stands on `hand`; side stick and clap are the snare's."""
+    if hand is not None and surface in hand_of(hand):
+        return TIMEKEEPER
+    if surface == KICK:
+        return KICK
+    return SNARE if surface in BACKBEAT_SURFACES else OTHER
 
 
 def colour_on(base: str, surface: str) -> Kind:

@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core import tempo
-from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.breathing import Chance, peak_section, section_events
 from grooveforge.core.meter import Meter
+from grooveforge.core.played import with_played
+from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.strokes import Events
 from grooveforge.errors import MusicError
 
@@ -92,7 +93,7 @@ def division_for(sections: Iterable[Section]) -> int:
     """
     division = DIVISION
     for section in sections:
-        for span in section.spans:
+        for span in (*section.spans, *section.arranged):
             grid = span.groove.grid
             if 4 * division % grid:
                 grid = span.groove.coarsest.grid
@@ -135,7 +136,8 @@ def perform(arrangement: Arrangement, plain: bool = False) -> Performance:
             if not tempos or tempos[-1][1] != bpm:
                 tempos.append((tick + int(start * division), bpm))
         chance = None if plain else Chance(arrangement.seed, section is peak)
-        pieces.append(section_events(section, division, tick, chance))
+        events = section_events(section.as_arranged, division, tick, chance)
+        pieces.append(with_played(section, events, division, tick) if section.played else events)
         tick += int(section.quarters * division)
     events = _sorted(Events.joined(pieces))
     return Performance(division, events, tuple(tempos), tuple(meters), tuple(markers), tick)

@@ -85,9 +85,23 @@ def _met(strokes: list[tuple[float, str, int]], places: tuple[Fraction, ...]) ->
 
 def _voted(groove: Groove) -> detect.BarFeel:
     """The feel of most bars; bars in which the hand rests for a beat or more are fills and have no vote."""
+    groove = _turns(groove)
     feels = detect.bar_feels(groove)
     playing = [_hand_plays(groove, bar) for bar in range(groove.bars)]
     return detect.vote(feels, playing if any(playing) else [True] * groove.bars)
+
+
+LEAST_TURNS, LEAST_BARS = 2, 4
+"""How much of a loop is read: so many turns of it and so many bars, as feels run over bar lines."""
+
+
+def _turns(groove: Groove) -> Groove:
+    """The beginning of a groove that is the same few bars over and over; reading on says nothing new."""
+    for bars in range(1, groove.bars // LEAST_TURNS):
+        read = max(LEAST_TURNS * bars, LEAST_BARS)
+        if groove.bars % bars == 0 and read < groove.bars and groove.slice(0, bars).bars_of(groove.bars) == groove:
+            return groove.slice(0, read + -read % bars)
+    return groove
 
 
 def _hand_plays(groove: Groove, bar: int) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import accumulate
@@ -12,6 +12,7 @@ from grooveforge.core import tempo
 from grooveforge.core.differences import Difference
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
+from grooveforge.core.played_bar import PlayedBar
 from grooveforge.core.song import Riff, Settings
 
 
@@ -57,6 +58,8 @@ class Section:
     settings : what holds in it. feel : as played; None where nothing beats back.
     spans : its bars. backbeats : how many backbeats its own bars have. differences : what its entry changes.
     followed : the riff that its kick follows.
+    played : bars that stand in `spans` just as a drummer played them, by the song's bar number (`core.played`).
+    arranged : where there are such bars, all spans without them: the timing and levels of other bars go by these.
     """
 
     name: str
@@ -72,6 +75,13 @@ class Section:
     backbeats: int = 0
     differences: tuple[Difference, ...] = ()
     followed: Followed | None = None
+    played: tuple[tuple[int, PlayedBar], ...] = ()
+    arranged: tuple[Span, ...] = ()
+
+    @property
+    def as_arranged(self) -> Section:
+        """The section without the bars that a drummer changed."""
+        return replace(self, spans=self.arranged, played=(), arranged=()) if self.played else self
 
     @cached_property
     def quarters(self) -> Fraction:

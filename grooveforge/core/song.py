@@ -15,6 +15,8 @@ from typing import Any
 from grooveforge.core.figures import Fill, Insert, Stops
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
+from grooveforge.core.played_bar import Changes
+from grooveforge.core.profile import DEFAULT_PROFILE
 
 SLOWEST, FASTEST = 20, 400
 """Tempi accepted, in quarter notes a minute (house rule)."""
@@ -179,7 +181,9 @@ class Song:
     grooves : every groove that a part or entry names, by that name.
     count_in : bars of clicks in front of bar 1, in the click and in a file to record against.
     riffs : the riffs from files, by file name.
-    key_map : the kit's key map, "gm" or a file beside the sheet.
+    key_map : the kit's key map, "gm" or a file beside the sheet. profile : the drummer's, by name or such a file.
+    changes : bars as a drummer played them, by number, in place of those that are arranged; changes_from : the name
+        of the file that holds them.
     final : how the song ends. fills : those that a part or entry names. fill_pool : those to choose among.
     """
 
@@ -199,6 +203,9 @@ class Song:
     fills: Mapping[str, Fill] = field(default_factory=dict)
     fill_pool: tuple[Fill, ...] = ()
     key_map: str = "gm"
+    profile: str = DEFAULT_PROFILE
+    changes: Changes = field(default_factory=dict)
+    changes_from: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "form", tuple(self.form))
@@ -206,6 +213,7 @@ class Song:
         object.__setattr__(self, "grooves", MappingProxyType(dict(self.grooves)))
         object.__setattr__(self, "riffs", MappingProxyType(dict(self.riffs)))
         object.__setattr__(self, "fills", MappingProxyType(dict(self.fills)))
+        object.__setattr__(self, "changes", MappingProxyType(dict(self.changes)))
 
     def __hash__(self) -> int:
         return hash((self.title, self.form, self.tempo, self.meter, self.seed, tuple(self.parts), tuple(self.grooves)))

@@ -19,8 +19,8 @@ from grooveforge.core.kit import BANDS, SURFACE_CODES, SURFACES, Kind, sounding
 from grooveforge.core.meter import Meter
 
 if TYPE_CHECKING:
-    from grooveforge.core.arrange import Section, Span
     from grooveforge.core.groove import Lane
+    from grooveforge.core.section import Section, Span
 
 Ints = NDArray[np.int64]
 Small = NDArray[np.int8]
@@ -161,7 +161,7 @@ def _sounding_codes(name: str, lane: Lane, steps: Ints) -> tuple[Ints, Bytes]:
     velocities = FLAT[lane.velocity[steps]]
     codes = np.full(steps.size, SURFACE_CODES[name], np.int64)
     if kinds.size and int(kinds.max()) > Kind.DRAG:
-        for kind in np.unique(kinds):
+        for kind in np.flatnonzero(np.bincount(kinds)):
             chosen = kinds == kind
             target, least = sounding(name, Kind(int(kind)), 1)
             codes[chosen] = SURFACE_CODES[target]

@@ -101,7 +101,7 @@ def _hand(before: BarView, now: BarView) -> Iterator[str]:
     elif rate:
         yield f"the hand {rate}"
     if old != new and not rate:
-        yield from _change("the hand", (old, before.meter), (new, now.meter))
+        yield from places_changed("the hand", (old, before.meter), (new, now.meter))
     yield from _colours(before, now, TIMEKEEPER)
 
 
@@ -130,7 +130,7 @@ def _snare(before: BarView, now: BarView) -> Iterator[str]:
         if beats[0] != beats[1]:
             yield _feel(before.facts.feel, now.facts.feel) + _backbeats(before, now)
         gone, come = (old - beats[0]) - new, (new - beats[1]) - old
-        yield from _change("snare", ((new - come) | gone, before.meter), (new, now.meter))
+        yield from places_changed("snare", ((new - come) | gone, before.meter), (new, now.meter))
     stood, stands = before.surfaces(SNARE), now.surfaces(SNARE)
     if stood and stands and stood[0] != stands[0]:
         yield f"{stands[0]} instead of {stood[0]}"
@@ -139,15 +139,15 @@ def _snare(before: BarView, now: BarView) -> Iterator[str]:
 
 
 def _feel(before: str | None, now: str | None) -> str:
-    return f"{_feel_word(now)} instead of {_feel_word(before)}: " if before and now and before != now else ""
+    return f"{feel_word(now)} instead of {feel_word(before)}: " if before and now and before != now else ""
 
 
-def _feel_word(feel: str) -> str:
+def feel_word(feel: str) -> str:
     return feel if feel in (D_BEAT, BLAST) else f"{feel} time"
 
 
 def _backbeats(before: BarView, now: BarView) -> str:
-    old, new = _named(before.backbeats, before.meter), _named(now.backbeats, now.meter)
+    old, new = named_beats(before.backbeats, before.meter), named_beats(now.backbeats, now.meter)
     if not old:
         return f"backbeat on {new}, before none"
     return f"backbeat on {new} instead of {old}" if new else f"no backbeat, before on {old}"
@@ -155,10 +155,10 @@ def _backbeats(before: BarView, now: BarView) -> str:
 
 def _lane(name: str, before: BarView, now: BarView, lane: str, surface: str | None = None) -> list[str]:
     old, new = before.places(lane, surface), now.places(lane, surface)
-    return _change(name, (old, before.meter), (new, now.meter))
+    return places_changed(name, (old, before.meter), (new, now.meter))
 
 
-def _change(name: str, before: tuple[Places, Meter], now: tuple[Places, Meter]) -> list[str]:
+def places_changed(name: str, before: tuple[Places, Meter], now: tuple[Places, Meter]) -> list[str]:
     """What changed where a lane is struck; nothing where it is struck at the same places."""
     (old, old_meter), (new, new_meter) = before, now
     if old == new:
@@ -175,10 +175,10 @@ def _change(name: str, before: tuple[Places, Meter], now: tuple[Places, Meter]) 
         same = len(old) == len(new)
         return [f"{name}: {_count(len(new), 'stroke')}" + (" elsewhere" if same else f" instead of {len(old)}")]
     if not gone:
-        return [f"{name} also on {_named(come, new_meter)}"]
+        return [f"{name} also on {named_beats(come, new_meter)}"]
     if not come:
-        return [f"{name} no more on {_named(gone, old_meter)}"]
-    return [f"{name} on {_named(come, new_meter)} instead of {_named(gone, old_meter)}"]
+        return [f"{name} no more on {named_beats(gone, old_meter)}"]
+    return [f"{name} on {named_beats(come, new_meter)} instead of {named_beats(gone, old_meter)}"]
 
 
 def _shift(old: Places, new: Places) -> str:
@@ -193,14 +193,14 @@ def _shift(old: Places, new: Places) -> str:
 
 
 def _on(places: Places, meter: Meter) -> str:
-    return f"on {_named(places, meter)}" if len(places) <= MOST_NAMED else _count(len(places), "stroke")
+    return f"on {named_beats(places, meter)}" if len(places) <= MOST_NAMED else _count(len(places), "stroke")
 
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" + ("" if number == 1 else "s")
 
 
-def _named(places: Iterable[Fraction], meter: Meter) -> str:
+def named_beats(places: Iterable[Fraction], meter: Meter) -> str:
     """Beats as musicians say them, "2 and 4&"; where a beat has no name, quarters from 1 as a decimal."""
     words = [_beat(place, meter) for place in sorted(places)]
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)

@@ -150,7 +150,7 @@ def _performance(song: Playable) -> tuple[Performance, str]:
         return played, getattr(getattr(song, "arrangement", None), "title", TITLE)
     held = getattr(song, "song", None)
     if isinstance(held, Song):
-        return _performance(held)
+        return perform(arrange(held)), held.title
     raise UsageError(
         "no song stands here",
         found=type(song).__name__,

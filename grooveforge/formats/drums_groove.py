@@ -68,7 +68,7 @@ def grooves_of(part: DrumPart, placement: Placement | None = None) -> tuple[Run,
     if not part.bars:
         return ()
     placement = placement or place_part(part)
-    kinds = _kinds(part, placement)
+    kinds = kinds_of(part, placement)
     runs, first = [], 0
     for meter, group in groupby(bar.meter for bar in part.bars):
         end = first + len(list(group))
@@ -77,7 +77,7 @@ def grooves_of(part: DrumPart, placement: Placement | None = None) -> tuple[Run,
     return tuple(runs)
 
 
-def _kinds(part: DrumPart, placement: Placement) -> IntArray:
+def kinds_of(part: DrumPart, placement: Placement) -> IntArray:
     """(n,) stroke kinds: flams and drags by their grace strokes, accents and ghosts by level."""
     drums = np.zeros(max(SURFACE_NAMES) + 1, bool)
     for code, name in SURFACE_NAMES.items():

@@ -10,7 +10,7 @@ from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError, MusicError
 from grooveforge.formats.drum_part import COLUMNS, Bar, DrumPart, OtherTrack, bar_number, lay_bars
 from grooveforge.formats.keymap import GM, KeyMap
-from grooveforge.formats.smf import IntArray, SmfFile
+from grooveforge.formats.smf import IntArray, SmfFile, louder_of_doubles
 
 DRUM_CHANNEL = 10
 """General MIDI's channel of the drums, counted from 1."""
@@ -182,14 +182,6 @@ def _strokes(file: SmfFile, channel: int, tracks: tuple[int, ...]) -> tuple[list
     joined = [np.concatenate(piece) if piece else np.empty(0, np.int64) for piece in pieces]
     rows = louder_of_doubles(joined[0], joined[1], joined[2])
     return [column[rows] for column in joined], len(joined[0]) - len(rows)
-
-
-def louder_of_doubles(tick: IntArray, note: IntArray, velocity: IntArray) -> IntArray:
-    """Rows by tick, then note; of several of one note on one tick the loudest, of equals the first."""
-    order = np.lexsort((-velocity, note, tick))
-    first = np.ones(len(order), bool)
-    first[1:] = (np.diff(tick[order]) != 0) | (np.diff(note[order]) != 0)
-    return order[first].astype(np.int64)
 
 
 def _meters(file: SmfFile) -> tuple[list[tuple[int, Meter]], list[str]]:

@@ -15,14 +15,18 @@ from grooveforge.core.figures import FULL_ENDING, LENGTHS, Insert
 from grooveforge.core.groove import LANES
 from grooveforge.core.kit import timekeeping_surface
 from grooveforge.core.meter import MOST_BEATS, Meter, parse_meter
+from grooveforge.core.played_bar import Place
 from grooveforge.core.riff import is_riff_file, typed_riff
+from grooveforge.core.rudiments import RUDIMENTS
 from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Level, Swing, TempoRamp, TempoRatio
 from grooveforge.errors import FormatError
 from grooveforge.formats.keymap import known_surface
-from grooveforge.formats.toml_text import OddNumber
+from grooveforge.formats.tab_groove import NO_HAND
+from grooveforge.formats.toml_text import OddNumber, nearest
 from grooveforge.formats.toml_values import (
     Reader,
     choice,
+    deeper,
     each,
     either,
     free_text,
@@ -33,12 +37,16 @@ from grooveforge.formats.toml_values import (
     text,
     truth,
     whole,
+    wrong_kind,
 )
 
 _RATIO = re.compile(r"\s*(\d{1,4})\s*/\s*(\d{1,4})\s*", re.ASCII)
 _SWING = re.compile(r"\s*(\d{1,4}(?:\.\d{1,4})?)\s*:\s*(\d{1,4}(?:\.\d{1,4})?)\s*", re.ASCII)
 _BARS = re.compile(r"(\d{1,5})(?:-(\d{1,5}))?", re.ASCII)
 _LENGTH = re.compile(r"(\d{1,2}) (beat|bar)s?", re.ASCII)
+
+LARGEST = 10**9
+"""Numbers beyond this are a slip of the pen wherever they stand."""
 
 song_tempo = number(SLOWEST, FASTEST, "quarter notes a minute")
 
@@ -124,6 +132,24 @@ def riff(value: object) -> str:
     return said
 
 
+def rate(value: object) -> float:
+    """A number of a profile; whether a drummer can have it the profile says."""
+    if isinstance(value, bool) or not isinstance(value, (int, Fraction)):
+        raise wrong_kind(value, "a number")
+    if not -LARGEST <= value <= LARGEST:
+        raise FormatError("the number is out of range", found=shown(value))
+    return float(value)
+
+
+def sticking(value: object) -> str:
+    """The name of a rudiment."""
+    said = text(value)
+    if said not in RUDIMENTS:
+        raise FormatError("no rudiment is called that", found=shown(value), allowed=", ".join(RUDIMENTS),
+                          hint=nearest(said, RUDIMENTS)[0])  # fmt: skip
+    return said
+
+
 def arrival(value: object) -> object:
     if value == SOFT and isinstance(value, str):
         return SOFT
@@ -172,10 +198,14 @@ _FILL_LENGTHS = ", ".join(f'"{length}"' for length in LENGTHS)
 fill = either((bool, _no), (str, _fill), wanted="false, a length or a fill's name")
 
 
+FILL_EVERY = (4, 8, 12, 16)
+"""Bars from one fill to the next."""
+
+
 def fill_every(value: object) -> int:
-    bars = whole(4, 16)(value)
-    if bars % 4:
-        raise FormatError("no such distance", found=str(bars), allowed="4, 8, 12, 16 bars")
+    bars = whole(FILL_EVERY[0], FILL_EVERY[-1])(value)
+    if bars not in FILL_EVERY:
+        raise FormatError("no such distance", found=str(bars), allowed=f"{', '.join(map(str, FILL_EVERY))} bars")
     return bars
 
 
@@ -186,7 +216,8 @@ def swing(value: object) -> Swing:
     return Swing(Fraction(found[1]) / Fraction(found[2]))
 
 
-_one_level = choice("-2", "-1", "0", "+1", "+2")
+LEVEL_STEPS = ("-2", "-1", "0", "+1", "+2")
+_one_level = choice(*LEVEL_STEPS)
 
 
 def _steady(value: object) -> Level:
@@ -227,3 +258,49 @@ def length(value: object) -> str:
     if found is None or not int(found[1]) or (found[2] == "bar" and int(found[1]) > 2):
         raise FormatError("no such length", found=shown(value), allowed='"1 beat" to "2 bars"')
     return str(value)
+
+
+# -- changed bars -----------------------------------------------------------------------------------------
+
+FURTHEST = 1_000_000
+"""Ticks that a stroke may stand off its column."""
+
+_PLACE = re.compile(r"bar (\d{1,5}) of (.{1,200}) (\d{1,5})", re.ASCII)
+
+
+def surface_or_none(value: object) -> str:
+    return NO_HAND if value == NO_HAND and isinstance(value, str) else surface(value)
+
+
+def place(value: object) -> Place:
+    """Where a bar stands in the form: "bar 7 of verse 1"."""
+    found = _PLACE.fullmatch(free_text(value))
+    if found is None:
+        raise FormatError("this names no bar of a section", found=shown(value), hint='"bar 7 of verse 1"')
+    return Place(found[2], int(found[3]), int(found[1]))
+
+
+def line_values(low: int, high: int) -> Reader:
+    """A table of a tab's lines, for each stroke of a line a number; for a flam or drag a list of all its strokes."""
+    one = whole(low, high)
+
+    def several(value: object) -> tuple[object, ...]:
+        return each(items(value, "a list of whole numbers"), one)
+
+    one_or_several = either((int, one), (list, several), wanted="a whole number")
+
+    def line(value: object) -> tuple[object, ...]:
+        return each(items(value, "a list of whole numbers"), one_or_several)
+
+    def read(value: object) -> dict[str, object]:
+        if not isinstance(value, dict):
+            raise wrong_kind(value, "a table of the tab's lines")
+        found: dict[str, object] = {}
+        for label, numbers in value.items():
+            try:
+                found[str(label)] = line(numbers)
+            except FormatError as error:
+                raise deeper(error, str(label)) from error
+        return found
+
+    return read

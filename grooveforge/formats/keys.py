@@ -1,7 +1,6 @@
-"""Every key of song sheets and groove files in one table: where it stands, what it holds, whether it works yet.
+"""Every key of song sheets, groove files, key maps and profiles in one table: where it stands, what it holds.
 
-The readers walk this table, and so do help and documentation. A key whose capability is not built yet has
-`later` set: any value but the ones that change nothing is an error that says so.
+The readers walk this table, and so do help and documentation.
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ from functools import lru_cache
 from grooveforge.core import kick, timekeeper
 from grooveforge.core.fit import FITS
 from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID
+from grooveforge.core.profile import DEFAULT_PROFILE, HANDED, PROFILES
 from grooveforge.core.riff import MODES
 from grooveforge.core.song import FINALS, LEVELS, MOST_SECTION_BARS, MOST_SONG_BARS
 from grooveforge.formats import key_values as v
@@ -19,7 +19,8 @@ from grooveforge.formats import toml_values as t
 from grooveforge.formats.keymap import GM
 from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 
-SONG, PART, ENTRY, GROOVE, FILL, KEY_MAP = "song", "part", "entry", "groove", "fill", "key map"
+CHANGED = "changed bar"
+SONG, PART, ENTRY, GROOVE, FILL, KEY_MAP, PROFILE = "song", "part", "entry", "groove", "fill", "key map", "profile"
 
 PLACES = {
     SONG: "the song",
@@ -28,12 +29,15 @@ PLACES = {
     GROOVE: "a groove",
     FILL: "a fill",
     KEY_MAP: "a key map",
+    CHANGED: "a changed bar",
+    PROFILE: "a profile",
 }
 """Where keys may stand, as errors say it."""
 
 BOTH = (PART, ENTRY)
 ALL = (SONG, PART, ENTRY)
 FILES = (GROOVE, FILL)
+TABS = (GROOVE, FILL, CHANGED)
 
 
 MOST_HINTS = 100
@@ -48,7 +52,7 @@ class Key:
     ----------
     name : as it is written. places : where it may stand. read : its reader, of `key_values` or `toml_values`.
     values : what may stand behind it, in words. default : what holds without it, in words.
-    meaning : one line. later : not there yet. ready : TOML values that change nothing, no error.
+    meaning : one line.
     """
 
     name: str
@@ -57,8 +61,6 @@ class Key:
     values: str
     default: str
     meaning: str
-    later: bool = False
-    ready: tuple[object, ...] = ()
 
 
 _GRID = f"{COARSEST_GRID} to {FINEST_GRID} steps to a whole note"
@@ -66,7 +68,7 @@ _SURFACES = 'a surface; a list in equal parts; a list of { bars = 6, on = "ride"
 _FEELS = "quarter, half, full, double, d-beat, blast"
 
 KEYS: tuple[Key, ...] = (
-    Key("tab", FILES, t.text, "drum tab", "needed", "what is played, one line a voice"),
+    Key("tab", TABS, t.text, "drum tab", "needed", "what is played, one line a voice"),
     Key("name", FILES, t.text, "text", "the file's name", "what it is called"),
     Key("kind", FILES, t.choice("groove", "fill"), "groove, fill", "groove", "whether it is a groove or a fill"),
     Key("length", (FILL,), v.length, '"1 beat" to "2 bars"', "needed", "how long the fill is"),
@@ -74,13 +76,12 @@ KEYS: tuple[Key, ...] = (
     Key("tempo", (SONG,), v.song_tempo, "20-400", "120", "quarter notes a minute"),
     Key("tempo", BOTH, v.part_tempo, '20-400, "2/3", { to = 98, over = 8 }', "the song's", "tempo of the section"),
     Key("tempo", FILES, v.tempo_range, "[lowest, highest]", "none", "where it sits"),
-    Key("meter", (*ALL, *FILES), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
+    Key("meter", (*ALL, *TABS), v.meter, '"4/4", "7/8"', "4/4, or the song's", "the metre"),
     Key("grouping", (*ALL, *FILES), v.grouping, "[2, 2, 3]", "by the metre", "groups of the lower figure"),
-    Key("grid", FILES, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
+    Key("grid", TABS, t.whole(COARSEST_GRID, FINEST_GRID), _GRID, "by the columns", "what one column is"),
     Key("seed", (SONG,), t.whole(0), "whole number from 0", "1", "every random choice follows from it"),
     Key("key_map", (SONG,), t.text, '"gm" or a file', "gm", "the kit's note numbers"),
-    Key("profile", (SONG,), t.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits",
-        True, ("experienced",)),
+    Key("profile", (SONG,), t.text, "learning, experienced, extreme, a file", "experienced", "the drummer's limits"),
     Key("profile", FILES, t.text, "learning, experienced, extreme, a file", "experienced", "who can play it"),
     Key("looseness", ALL, t.number(0, 15, "ms"), "ms, 0-15", "0", "standard deviation of timing"),
     Key("levels", ALL, t.choice(*LEVELS), "shaped, flat", "shaped", "how loud strokes are"),
@@ -93,6 +94,8 @@ KEYS: tuple[Key, ...] = (
     Key("bars", BOTH, t.whole(1, MOST_SECTION_BARS), "1-2,000", "the groove's length", "length of the section"),
     Key("timekeeper", BOTH, v.hand, _SURFACES, "the groove's", "where the timekeeping hand stands"),
     Key("timekeeper", (GROOVE,), v.surface, "a surface", "the tab's", "what the timekeeping hand strikes"),
+    Key("timekeeper", (CHANGED,), v.surface_or_none, 'a surface, "none"', "the tab's",
+        "what the timekeeping hand strikes"),
     Key("subdivision", BOTH, t.choice(*timekeeper.SUBDIVISIONS), ", ".join(timekeeper.SUBDIVISIONS), "keep",
         "rate of the timekeeping hand"),
     Key("hi_hat_foot", BOTH, t.truth, "true, false", "false", "the foot closes the hi-hat on backbeats"),
@@ -121,9 +124,24 @@ KEYS: tuple[Key, ...] = (
     Key("name", (ENTRY,), t.text, "text", "the part's name", "what this statement is called"),
     Key("repeat", (ENTRY,), t.whole(1, MOST_SONG_BARS), "whole number from 1", "1", "how often in a row"),
     Key("fixed", (ENTRY,), v.fixed, 'true, "9-12", ["kick"]', "false", "kept as it is by later changes"),
-    Key("sticking", FILES, t.text, "a rudiment's name", "none", "which hand plays what"),
+    Key("sticking", FILES, v.sticking, "a rudiment's name", "none", "which hand plays what"),
     Key("base", (KEY_MAP,), t.choice(GM.name), "gm", "nothing", "the map that this one starts from"),
     Key("lacks", (KEY_MAP,), v.kit_surfaces, "list of surfaces", "none", "what the kit does not have of the base"),
+    Key("at", (CHANGED,), v.place, '"bar 7 of verse 1"', "the bar of its number", "where the bar belongs"),
+    Key("levels", (CHANGED,), v.line_values(1, 127), "{ SN = [112, 115] }", "by the marks", "how loud each stroke is"),
+    Key("late", (CHANGED,), v.line_values(-v.FURTHEST, v.FURTHEST), "{ SN = [3, -2] }", "0",
+        "ticks that each stroke stands after its column"),
+    Key("ticks", (CHANGED,), t.whole(24, 32_767), "24-32,767", "480", "ticks to a quarter note that late counts in"),
+    Key("base", (PROFILE,), t.choice(*PROFILES), ", ".join(PROFILES), DEFAULT_PROFILE, "whose numbers hold otherwise"),
+    Key("hand", (PROFILE,), v.rate, "strokes a second", "6.7", "what one hand can hold"),
+    Key("feet", (PROFILE,), v.rate, "strokes a second", "13", "what both feet can hold together"),
+    Key("handed", (PROFILE,), t.choice(*HANDED), ", ".join(HANDED), "right", "the hand that leads"),
+    Key("open_handed", (PROFILE,), t.truth, "true, false", "false", "whether either hand may lead"),
+    Key("double_pedal", (PROFILE,), t.truth, "true, false", "true", "whether both feet play the kick"),
+    Key("comfort", (PROFILE,), v.rate, "share of a limit", "0.8", "what costs no effort"),
+    Key("burst", (PROFILE,), t.whole(1, 16), "1-16 strokes", "4", "strokes that may be faster than the limit"),
+    Key("burst_factor", (PROFILE,), v.rate, "times the limit", "1.5", "and by how much"),
+    Key("about", (PROFILE,), t.free_text, "text", "none", "one line about the drummer"),
     Key("about", FILES, t.free_text, "text", "none", "one line about it"),
     Key("tags", FILES, v.texts, "list of texts", "none", "words to find it by"),
 )  # fmt: skip
@@ -152,14 +170,7 @@ def read_keys(table: Table, place: str, faults: FaultList, path: Path, also: tup
             _unknown(name, place, faults, path, also)
             continue
         with faults.at(*path, name):
-            read[name] = _value(key, value)
-    return read
-
-
-def _value(key: Key, value: object) -> object:
-    read = key.read(value)
-    if key.later and read not in [key.read(harmless) for harmless in key.ready]:
-        raise t.not_yet(f"the key {key.name}" + (f" = {t.shown(value)}" if t.shown(value) else ""))
+            read[name] = key.read(value)
     return read
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from grooveforge.errors import Fault
-from grooveforge.formats.toml_scan import Scan, Spot, scan_for
+from grooveforge.formats.toml_scan import Scan, Spot, scan, scan_for
 from grooveforge.formats.toml_text import Path, key_text
 
 _INSIDE = re.compile(r"line (\d+)(.*)", re.DOTALL)
@@ -17,6 +17,13 @@ _LONGEST_KEY = 40
 def path_text(path: Path) -> str:
     """A key path as a reader writes it: parts.chorus.feel, form.3.feel (list items counted from 1)."""
     return ".".join(str(key + 1) if isinstance(key, int) else key_text(key[:_LONGEST_KEY]) for key in path)
+
+
+def line_of(text: str, path: Path) -> int | None:
+    """The line, from 1, on which a key path or what is nearest above it stands; None where nothing of it does."""
+    scanned = scan(text)
+    spot = scanned.nearest(path)
+    return None if spot is None else scanned.line(spot.start)
 
 
 def place_faults(text: str, faults: Iterable[Fault]) -> list[Fault]:

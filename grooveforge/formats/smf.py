@@ -198,3 +198,11 @@ class SmfFile:
         """(tick, bytes) of all meta events of one type, from any track, by tick."""
         found = (meta for track in self.tracks for meta in track.events.metas())
         return sorted(((tick, data) for tick, what, data in found if what == kind), key=lambda item: item[0])
+
+
+def louder_of_doubles(tick: IntArray, note: IntArray, velocity: IntArray) -> IntArray:
+    """Rows by tick, then note; of several of one note on one tick the loudest, of equals the first."""
+    order = np.lexsort((-velocity, note, tick))
+    first = np.ones(len(order), bool)
+    first[1:] = (np.diff(tick[order]) != 0) | (np.diff(note[order]) != 0)
+    return order[first].astype(np.int64)

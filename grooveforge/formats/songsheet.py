@@ -16,6 +16,7 @@ from typing import Any, cast
 from grooveforge.core.figures import Stops
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
+from grooveforge.core.profile import DEFAULT_PROFILE, PROFILES, Profile
 from grooveforge.core.riff import is_riff_file
 from grooveforge.core.song import BAR, Entry, Fixed, Riff, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError
@@ -36,7 +37,7 @@ RiffFinder = Callable[[str], Riff]
 
 KeyMapFinder = Callable[[str], KeyMap]
 
-Finders = tuple[GrooveFinder, RiffFinder, FillSource, KeyMapFinder]
+ProfileFinder = Callable[[str], Profile]
 
 OWN = ("levels", "looseness", "swing")
 """Part keys that the song itself may say, under the defaults; its tempo and metre are values of its own."""
@@ -59,13 +60,33 @@ def no_key_map_files(name: str) -> KeyMap:
     raise FormatError("no key map file is at hand here", found=shown(name), allowed=GM.name)
 
 
+def no_profile_files(name: str) -> Profile:
+    """The finder of profiles where there are no files to look in."""
+    if name in PROFILES:
+        return PROFILES[name]
+    raise FormatError("no profile is called that", found=shown(name), allowed=", ".join(PROFILES))
+
+
+@dataclass(frozen=True)
+class Band:
+    """Who plays: the finders of the kit's key map and of the drummer's profile; each raises where there is none."""
+
+    key_map: KeyMapFinder = no_key_map_files
+    profile: ProfileFinder = no_profile_files
+
+
+NO_BAND = Band()
+
+Finders = tuple[GrooveFinder, RiffFinder, FillSource, Band]
+
+
 def read_song(
     text: str,
     name: str,
     find_groove: GrooveFinder,
     find_riff: RiffFinder = no_riff_files,
     fills: FillSource = NO_FILLS,
-    find_key_map: KeyMapFinder = no_key_map_files,
+    band: Band = NO_BAND,
 ) -> Song:
     """The song of a sheet's text.
 
@@ -73,7 +94,7 @@ def read_song(
     ----------
     name : of the file, the title where the sheet says none.
     find_groove : finds a groove that is not in the sheet, or raises a GrooveForgeError; find_riff : a riff file.
-    fills : where fills come from. find_key_map : finds the kit's key map, or raises.
+    fills : where fills come from. band : finds the kit's key map and the drummer's profile.
 
     Raises
     ------
@@ -83,7 +104,7 @@ def read_song(
     table = load_toml(text)
     faults = FaultList()
     with suppress(FaultLimitError):
-        song = _SheetReader(table, name, (find_groove, find_riff, fills, find_key_map), faults).song()
+        song = _SheetReader(table, name, (find_groove, find_riff, fills, band), faults).song()
     if faults:
         raise FormatError(faults.placed(partial(place_faults, text)))
     return song
@@ -131,7 +152,7 @@ class _InForce:
 class _SheetReader:
     def __init__(self, table: Table, name: str, finders: Finders, faults: FaultList) -> None:
         self.table, self.name, self.faults = table, name, faults
-        self.find_groove, self.find_riff, self.fill_source, self.find_key_map = finders
+        self.find_groove, self.find_riff, self.fill_source, self.band = finders
         self.own = keys.read_keys(table, keys.SONG, faults, (), TABLES)
         self.meter = meter_of(self.own, FOUR_FOUR, faults, ())
 
@@ -167,6 +188,7 @@ class _SheetReader:
             fill_pool=pool,
             riffs=self.riffs(layers),
             key_map=key_map,
+            profile=self.profile(),
         )
         check_sections(song, [Said(base.raw, parts[_part(e)].raw, e.raw, e.path) for e in form], self.faults)
         return song
@@ -304,7 +326,14 @@ class _SheetReader:
         """The name of the kit's key map; one that is not found or wrong is a fault."""
         name = cast(str, self.own.get("key_map", GM.name))
         with self.faults.at("key_map"):
-            self.find_key_map(name)
+            self.band.key_map(name)
+        return name
+
+    def profile(self) -> str:
+        """The name of the drummer's profile; one that is not found or wrong is a fault."""
+        name = cast(str, self.own.get("profile", DEFAULT_PROFILE))
+        with self.faults.at("profile"):
+            self.band.profile(name)
         return name
 
     # -- riffs ------------------------------------------------------------------------------------------

@@ -20,6 +20,9 @@ Strokes = list[tuple[int, str, Stroke]]
 """Strokes of a tab as (column, label, what is struck)."""
 
 SIXTEENTHS, EIGHTH_TRIPLETS = 16, 12
+NO_HAND = "none"
+"""As a timekeeper: no hand keeps time, every stroke is a lane of its surface."""
+
 DEFAULT_HAND = "closed hi-hat"
 """What the line T strikes where nothing says."""
 
@@ -107,6 +110,8 @@ def _lane(cells: Mapping[int, Stroke], steps: int) -> Lane:
 def _hand_surface(strokes: Strokes, timekeeper: str | None) -> str | None:
     struck = {stroke.surface for _, _, stroke in strokes}
     written = "" in struck
+    if timekeeper == NO_HAND and not written:
+        return None
     if timekeeper is not None:
         try:
             name = timekeeping_surface(timekeeper)

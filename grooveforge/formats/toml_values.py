@@ -18,14 +18,6 @@ MOST_ITEMS = 10_000
 """Items that a list may have."""
 
 
-class NotThereYetError(FormatError):
-    """A value that the sheet may hold and that this version cannot play yet."""
-
-
-def not_yet(what: str) -> NotThereYetError:
-    return NotThereYetError(f"{what} is known, but not there yet in this version", hint="leave the key out for now")
-
-
 def kind_of(value: object) -> str:
     """What a TOML value is, in plain words."""
     if isinstance(value, bool):

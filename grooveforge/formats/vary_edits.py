@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from grooveforge.core.breathing import GRACE_SECONDS
 from grooveforge.core.kit import GHOST, GRACE_STROKES, SURFACE_CODES, Kind
 from grooveforge.formats.drum_part import COLUMNS, Bar, DrumPart
-from grooveforge.formats.drums_read import gather_drums, louder_of_doubles
+from grooveforge.formats.drums_read import gather_drums
 from grooveforge.formats.keymap import ONE_BAND_SOFTER, Replacement
-from grooveforge.formats.smf import IntArray, SmfFile
+from grooveforge.formats.smf import IntArray, SmfFile, louder_of_doubles
 from grooveforge.formats.smf_write import NotesOut, RawTrackOut, write_raw
 
 Bools = NDArray[np.bool_]

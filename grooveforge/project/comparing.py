@@ -12,13 +12,11 @@ from typing import Any
 
 from grooveforge import files
 from grooveforge.analysis.distance import LANES, Difference, Strokes, difference, joined, strokes_of
-from grooveforge.core.arrange import arrange
 from grooveforge.core.groove import Groove
 from grooveforge.core.inspect import BarFacts, bar_facts
 from grooveforge.core.kit import SURFACE_NAMES
+from grooveforge.core.loop import LOOP, loop_performance
 from grooveforge.core.meter import Meter
-from grooveforge.core.perform import perform
-from grooveforge.core.song import Entry, Settings, Song
 from grooveforge.errors import GrooveForgeError, UsageError
 from grooveforge.formats.bar_words import BarView, bar_words
 from grooveforge.formats.drums_groove import grooves_of
@@ -185,9 +183,7 @@ def groove_side(groove: Groove) -> Side:
 
 def _loop_midi(groove: Groove, kit: KeyMap) -> bytes:
     """A groove once through as a MIDI file."""
-    settings = Settings(groove="loop", bars=groove.bars, meter=groove.meter, arrival=False)
-    song = Song("loop", (Entry("loop"),), {"loop": settings}, {"loop": groove}, meter=groove.meter)
-    return song_midi(perform(arrange(song)), "loop", MidiOptions(key_map=kit)).data
+    return song_midi(loop_performance(groove), LOOP, MidiOptions(key_map=kit)).data
 
 
 def _of_midi(data: bytes, kit: KeyMap, channel: int | None, loop: Groove | None = None) -> Side:

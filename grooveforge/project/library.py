@@ -42,7 +42,8 @@ def file_name_of(name: str) -> str:
 
 def library_files(folder: str) -> list[Path]:
     """The files of one folder of the library, in order."""
-    return sorted((library() / folder).glob(f"*{ENDING}"))
+    found = (library() / folder).glob(f"*{ENDING}")
+    return sorted(path for path in found if not path.name.endswith(files.CHANGES_ENDING))
 
 
 def library_grooves() -> Iterator[GrooveFile]:

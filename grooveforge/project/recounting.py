@@ -14,12 +14,10 @@ from grooveforge.errors import GrooveForgeError, MusicError, UsageError
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.recount_sheet import recount_section, recount_song, unused_parts
 from grooveforge.formats.sheetedit import set_keys
-from grooveforge.project.sheets import Sheet, arranged, read_sheet, sheet_from
+from grooveforge.project.sheets import Sheet, arranged, data_with, read_sheet, sheet_from
 
 PLACE_TOLERANCE = 1e-6
 """Seconds that a stroke's place may move: none but for the rounding of binary fractions."""
-
-BOM = "\ufeff".encode()
 
 
 def recount(path: str, factor: str, section: str | None = None) -> list[str]:
@@ -41,14 +39,19 @@ def recount(path: str, factor: str, section: str | None = None) -> list[str]:
     if path == files.STANDARD_STREAM:
         raise UsageError("a sheet is recounted in place, so it must be a file", found="-")
     sheet = read_sheet(path)
+    if sheet.song.changes:
+        raise UsageError(
+            "the bars of the changes file would not fit a recounted sheet; nothing was changed",
+            file=str(files.changes_file(path)),
+            hint="put their strokes into the sheet, or move the file away",
+        )
     before = arranged(sheet)
     try:
         index = None if section is None else entry_of(sheet, section)
         changes = recount_song(sheet.song, factor) if index is None else recount_section(sheet.song, index, factor)
     except GrooveForgeError as error:
         raise type(error)(place_faults(sheet.text, error.faults)).in_file(path) from error
-    mark = BOM if sheet.data.startswith(BOM) else b""
-    data = mark + set_keys(sheet.text, changes).encode()
+    data = data_with(sheet, set_keys(sheet.text, changes))
     after = _recounted(data, path)
     _check_same_sound(before, after, path)
     files.change_in_place(path, sheet.data, data)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from grooveforge import files
 from grooveforge.core.riff import is_riff_file, typed_riff
 from grooveforge.core.song import Riff
 from grooveforge.errors import FormatError, GrooveForgeError
-from grooveforge.formats.riff_midi import RiffFile, read_riff
 from grooveforge.project.library import is_midi
+
+if TYPE_CHECKING:
+    from grooveforge.formats.riff_midi import RiffFile
 
 
 def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[str], Riff]:
@@ -28,6 +31,8 @@ def riff_finder(folder: Path, warnings: list[str] | None = None) -> Callable[[st
 
 def riff_file(data: bytes, path: str) -> RiffFile:
     """The riff of a file's bytes; errors name the file."""
+    from grooveforge.formats.riff_midi import read_riff
+
     try:
         if not is_midi(data):
             raise FormatError(

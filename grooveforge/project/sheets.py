@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -10,30 +10,44 @@ from pathlib import Path
 from grooveforge import files
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.meter import parse_meter
+from grooveforge.core.played_bar import Changes
+from grooveforge.core.profile import Profile
 from grooveforge.core.song import Song
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
-from grooveforge.formats.songsheet import read_song
+from grooveforge.formats.songsheet import Band, read_song
 from grooveforge.project.keymaps import key_map_finder
 from grooveforge.project.library import ENDING, fill_source, groove_finder, is_midi
+from grooveforge.project.profiles import profile_finder
 from grooveforge.project.riffs import riff_finder
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A song sheet that was read: its bytes as they stand on disk, the song, and what its riff files had to say."""
+    """A song sheet that was read: its bytes as they stand on disk, the song, what its riff files had to say. The bars
+    of its changes file are the song's."""
 
     path: str
     data: bytes
     song: Song
     warnings: tuple[str, ...] = ()
 
+    @property
+    def without_changes(self) -> Sheet:
+        """The sheet as its text alone gives it."""
+        return replace(self, song=replace(self.song, changes={}))
+
     @cached_property
     def key_map(self) -> KeyMap:
         """The kit's key map that the sheet names."""
         return key_map_finder(folder_of(self.path))(self.song.key_map)
+
+    @cached_property
+    def profile(self) -> Profile:
+        """The drummer's profile that the sheet names."""
+        return profile_finder(folder_of(self.path))(self.song.profile)
 
     @property
     def text(self) -> str:
@@ -83,9 +97,37 @@ def sheet_from(data: bytes, path: str) -> Sheet:
     try:
         warnings: list[str] = []
         song = song_from(files.decode(data), path, warnings)
-        return Sheet(path, data, song, tuple(dict.fromkeys(warnings)))
+        changed = replace(song, changes=changes_of(path), changes_from=files.changes_file(path).name)
+        return Sheet(path, data, changed, tuple(dict.fromkeys(warnings)))
     except GrooveForgeError as error:
         raise error.in_file(path) from error
+
+
+BOM = "\ufeff".encode()
+
+
+def data_with(sheet: Sheet, text: str) -> bytes:
+    """The bytes of a sheet with another text; a byte order mark stays."""
+    return (BOM if sheet.data.startswith(BOM) else b"") + text.encode()
+
+
+def changes_of(path: str) -> Changes:
+    """The changed bars of the changes file beside a sheet; none where there is no such file.
+
+    Raises
+    ------
+    GrooveForgeError
+        With every fault of the file.
+    """
+    beside = files.changes_file(path)
+    if path == files.STANDARD_STREAM or not beside.is_file():
+        return {}
+    from grooveforge.formats.changes_file import read_changes
+
+    try:
+        return read_changes(files.read_text(beside))
+    except GrooveForgeError as error:
+        raise error.in_file(str(beside)) from error
 
 
 def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
@@ -101,11 +143,12 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
         return kit[0]
 
     riffs, fills = riff_finder(folder, warnings), fill_source(folder)
-    return read_song(text, stem_of(path), groove_finder(folder, lambda: kit[0]), riffs, fills, find_key_map)
+    band = Band(find_key_map, profile_finder(folder))
+    return read_song(text, stem_of(path), groove_finder(folder, lambda: kit[0]), riffs, fills, band)
 
 
 def arranged(sheet: Sheet) -> Arrangement:
-    """The arrangement of a sheet; faults name the line of the sheet that caused them."""
+    """The arrangement of a sheet, changed bars in it; faults name the line of the sheet that caused them."""
     try:
         return arrange(sheet.song)
     except GrooveForgeError as error:

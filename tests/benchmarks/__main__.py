@@ -1,9 +1,14 @@
-"""Print the table of all benchmarks."""
+"""Print the table of all benchmarks, or of some: python -m tests.benchmarks [NAME ...]."""
 
 from __future__ import annotations
 
-from tests.benchmarks import load_midi, render_song
+import sys
+from importlib import import_module
+from pathlib import Path
 
-for module in (render_song, load_midi):
-    for row in module.rows():
+NAMES = sorted(path.stem for path in Path(__file__).parent.glob("[a-z]*.py"))
+
+for name in sys.argv[1:] or NAMES:
+    module = import_module(f"tests.benchmarks.{name}")
+    for row in getattr(module, "rows", lambda: ())():
         print(row, flush=True)

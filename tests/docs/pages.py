@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.docs import gallery, reference
+from tests.docs import gallery, python_page, reference
 
 FOLDER = Path(__file__).parents[2] / ".docs"
 
@@ -13,5 +13,6 @@ def pages() -> dict[str, str]:
     return {
         "reference.md": reference.reference(),
         "gallery.md": gallery.gallery(),
+        "python.md": python_page.python_page(),
         "gallery.svg": gallery.picture(),
     }

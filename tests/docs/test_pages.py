@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ElementTree
+from typing import Any
 
 import pytest
 
@@ -31,3 +33,16 @@ def test_the_gallery_is_a_picture_of_every_feel_on_every_surface() -> None:
     root = ElementTree.fromstring(PAGES["gallery.svg"])
     ribbons = [item for item in root if item.tag.endswith("rect")]
     assert len(ribbons) == 1 + 6 * 5
+
+
+def test_the_examples_for_python_run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """The blocks of the page, one after the other in one namespace, from the root of the tree."""
+    monkeypatch.chdir(FOLDER.parent)
+    blocks = re.findall(r"^```python\n(.*?)^```$", PAGES["python.md"], re.DOTALL | re.MULTILINE)
+    names: dict[str, Any] = {}
+    for block in blocks:
+        exec(compile(block, "python.md", "exec"), names)
+    assert len(blocks) == 5
+    assert "79 bars" in capsys.readouterr().out
+    assert names["text"] != names["sheet"].text
+    assert names["samples"].shape[1] == 2

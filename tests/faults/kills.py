@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
+import mido
+
+from grooveforge import files
 from grooveforge.cli.main import main
+from grooveforge.page.session import Session
 from tests.faults.killing import Count, content, moments, run_and_kill, seconds_of, whole
 
 SHEET = """title = "Tar Lantern"
@@ -79,11 +84,7 @@ def kill_changes(folder: Path, runs: int, seed: int = 2) -> Count:
         shutil.rmtree(home)
         _fresh(home, "half")
 
-    def whole_change() -> None:
-        fresh()
-        change()
-
-    spent = seconds_of(whole_change)
+    spent = seconds_of(lambda: _both(fresh, change))
     for moment in moments(spent, runs, seed):
         fresh()
         count.runs += 1
@@ -93,3 +94,83 @@ def kill_changes(folder: Path, runs: int, seed: int = 2) -> Count:
         assert main(["undo", str(sheet)]) == (0 if changed else 2)
         assert sheet.read_bytes() == old
     return count
+
+
+def kill_merges(folder: Path, runs: int, seed: int = 3) -> Count:
+    """`merge` killed at random: the changes file is there whole or not at all, and undo takes back what was merged."""
+    count = Count()
+    home = folder / "song"
+    sheet = _fresh(home, "half")
+    played = folder / "played.mid"
+    assert main(["render", str(sheet), "-o", str(folder / "out")]) == 0
+    song = mido.MidiFile(folder / "out" / "tar.mid")
+    for message in song.tracks[1]:
+        if message.type == "note_on" and message.note == 38:
+            message.note = 40  # another note of the snare is no change, a lower one is
+        if message.type in ("note_on", "note_off") and message.note == 52:
+            message.note = 51
+    song.save(played)
+    kept = {path.name: path.read_bytes() for path in (home / files.UNDO_FOLDER).iterdir()}
+    assert kept, "a render keeps a record of what went out"
+
+    def fresh() -> None:
+        shutil.rmtree(home)
+        _fresh(home, "half")
+        (home / files.UNDO_FOLDER).mkdir()
+        for name, data in kept.items():
+            (home / files.UNDO_FOLDER / name).write_bytes(data)
+
+    def merge() -> None:
+        assert main(["merge", str(sheet), str(played)]) == 0
+
+    merge()
+    beside = files.changes_file(sheet)
+    new = beside.read_bytes()
+    spent = seconds_of(lambda: _both(fresh, merge))
+    for moment in moments(spent, runs, seed):
+        fresh()
+        count.runs += 1
+        count.killed += run_and_kill(merge, moment)
+        whole(home, [{sheet.name: sheet.read_bytes()}, {sheet.name: sheet.read_bytes(), beside.name: new}], count)
+        merged = beside.exists()
+        assert main(["undo", str(sheet)]) == (0 if merged else 2)
+        assert not beside.exists()
+    return count
+
+
+def kill_saves(folder: Path, runs: int, seed: int = 4) -> Count:
+    """The page's save killed at random: the sheet is old or new, and undo knows which."""
+    count = Count()
+    home = folder / "song"
+    sheet = _fresh(home, "half")
+    old = sheet.read_bytes()
+    new = old.replace(b"half", b"blast")
+
+    def save() -> None:
+        session = Session(sheet, old)
+        session.set_text(new.decode())
+        session.save(False)
+
+    def fresh() -> None:
+        shutil.rmtree(home)
+        _fresh(home, "half")
+
+    spent = seconds_of(lambda: _both(fresh, save))
+    for moment in moments(spent, runs, seed):
+        fresh()
+        count.runs += 1
+        count.killed += run_and_kill(save, moment)
+        whole(home, [{sheet.name: old}, {sheet.name: new}], count)
+        changed = sheet.read_bytes() == new
+        assert main(["undo", str(sheet)]) == (0 if changed else 2)
+        assert sheet.read_bytes() == old
+    return count
+
+
+def _both(one: Callable[[], object], other: Callable[[], object]) -> None:
+    one()
+    other()
+
+
+KILLED = {"renders": kill_renders, "changes": kill_changes, "merges": kill_merges, "saves": kill_saves}
+"""What is killed, by name."""

@@ -472,38 +472,20 @@ def test_a_key_of_a_hundred_parts_is_told_before_it_is_read(text: str) -> None:
     assert read(SMALL + "# " + "a." * 99 + "\n").form
 
 
-# -- keys that are not there yet --------------------------------------------------------------------------------
-
-NOT_YET = {
-    "profile": '"extreme"',
-}
-
-HARMLESS = {
-    "profile": '"experienced"',
-}
+# -- the drummer ------------------------------------------------------------------------------------------------
 
 
-def placed(key: str, value: str) -> str:
-    """A sheet with a key in the song where it may stand there, else in the part."""
-    in_song = any(row.name == key and SONG in row.places for row in KEYS)
-    return f"{key} = {value}\n{SMALL}" if in_song else with_part(f"{key} = {value}")
+def test_a_sheet_names_its_drummer() -> None:
+    """The profile is one of those shipped, experienced where the sheet says none."""
+    assert read(SMALL).profile == "experienced"
+    assert read(f'profile = "extreme"\n{SMALL}').profile == "extreme"
 
 
-@pytest.mark.parametrize(("key", "value"), NOT_YET.items())
-def test_what_is_not_there_yet_says_so(key: str, value: str) -> None:
-    """A key whose capability is not built is an error, never ignored."""
-    assert [message for _, message in faults(placed(key, value)) if "not there yet" in message]
-
-
-@pytest.mark.parametrize(("key", "value"), HARMLESS.items())
-def test_a_value_that_changes_nothing_is_no_fault(key: str, value: str) -> None:
-    """A key of a later version at the value that holds anyway may stand in a sheet."""
-    assert isinstance(read(placed(key, value)), Song)
-
-
-def test_exactly_these_keys_are_not_there_yet() -> None:
-    """The table of keys and this list agree."""
-    assert {row.name for row in KEYS if row.later} == set(NOT_YET)
+def test_an_unknown_drummer_is_a_fault_beside_others() -> None:
+    """A profile that is not found stands with its line among the sheet's other faults."""
+    found = faults('profile = "expert"\n' + with_part('feel = "odd"'))
+    assert ("profile, line 1", "no profile is called that") in found
+    assert len(found) == 2
 
 
 # -- endings, fills, stops, inserted beats ------------------------------------------------------------------------

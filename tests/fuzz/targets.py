@@ -16,6 +16,7 @@ from grooveforge.core.figures import Fill
 from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError
+from grooveforge.formats.changes_file import read_changes
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.groovefile import read_groove_file
 from grooveforge.formats.smf_read import read_smf
@@ -129,6 +130,11 @@ def _groove_file(data: bytes) -> str:
     return f"read {read_groove_file(files.decode(data)).groove.feel}"
 
 
+def _changes(data: bytes) -> str:
+    found = read_changes(files.decode(data))
+    return f"read {len(found)} " + " ".join(str(len(bar.bar.graces)) for bar in found.values())
+
+
 def _words_of(texts: list[bytes]) -> tuple[str, ...]:
     words = {word for text in texts for word in re.findall(r"[A-Za-z_]+", text.decode())}
     return tuple(sorted(words))
@@ -148,6 +154,7 @@ def targets() -> list[Target]:
         Target("MIDI", _midi, midis, share=4, passes=3),  # read, written, read again
         Target("song sheet", _sheet, sheets, _words_of(sheets + grooves), share=2),
         Target("tab", _tab, tabs, ("HH", "SN", "BD", "CC", "x", "X", "o", "O", "g", "f", "d", "T", "|", "-"), share=3),
+        Target("changes file", _changes, CHANGES, (*_words_of(CHANGES), "HH", "[", "]", "{", "}", ",", "="), share=2),
         Target("groove file", _groove_file, grooves, _words_of(grooves), share=1),
     ]
     if find_spec(KEY_MAP_READER):
@@ -161,6 +168,14 @@ def targets() -> list[Target]:
         found.append(Target("key map", _key_map, KEY_MAPS, words, share=2))
     return found
 
+
+CHANGES = [
+    b'[bars.11]\nat = "bar 7 of verse 1"\nmeter = "4/4"\ngrid = 16\ntimekeeper = "closed hi-hat"\ntab = \'\'\'\n'
+    b"HH |x-x-x-x-o-x-x-x-|\nSN |----O-------f---|\nBD |o-------o-------|\n\'\'\'\n"
+    b"levels = { SN = [118, [24, 101]], BD = [90, 91] }\nlate = { SN = [12, [-29, 0]] }\nticks = 480\n",
+    b"[bars.2]\ntab = \'\'\'\nSN d---\n61 x---\n\'\'\'\ngrid = 4\ntimekeeper = \"none\"\n"
+    b'[bars.3]\nmeter = "7/8"\ntab = "BD o------"\ngrid = 8\n',
+]
 
 KEY_MAPS = [
     b'name = "my kit"\nbase = "gm"\nlacks = ["china", "splash"]\n[fallbacks]\nchina = "crash"\n',
