@@ -38,7 +38,7 @@ def chart(
       grooveforge chart patterns/grooves/ghosted-verse.toml -o out/verse.txt
     """
     from grooveforge import files
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import one_stream, say, warn
     from grooveforge.formats.keymap import GM
     from grooveforge.project.charting import charted, kind_of_file

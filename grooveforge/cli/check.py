@@ -1,4 +1,4 @@
-"""`check`: what a drummer can and cannot play, and the option --profile of other commands."""
+"""`check`: what a drummer can and cannot play."""
 
 from __future__ import annotations
 
@@ -6,27 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 
 if TYPE_CHECKING:
     import typer
-
-    from grooveforge.core.profile import Profile
-
-
-def given_profile(said: str | None, source: str) -> Profile | None:
-    """The profile of an option --profile; None where it is not given.
-
-    Raises
-    ------
-    GrooveForgeError
-        When it cannot be read, or both it and the input are to come from standard input.
-    """
-    if said is None:
-        return None
-    from grooveforge import files
-    from grooveforge.errors import UsageError
-    from grooveforge.project.profiles import profile_of
-
-    if said == source == files.STANDARD_STREAM:
-        raise UsageError("the input and the profile cannot both come from standard input")
-    return profile_of(said)
 
 
 def check(
@@ -53,7 +32,7 @@ def check(
       grooveforge check patterns/songs/copper-weather.toml
       grooveforge check drums.mid --profile learning --strict
     """
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map, given_profile
     from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.formats.check_report import check_text
     from grooveforge.project.checking import check_input

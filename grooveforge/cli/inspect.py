@@ -25,7 +25,7 @@ def inspect(
       grooveforge inspect out/copper-weather.mid
       grooveforge inspect drums.mid --key-map my-kit.toml
     """
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import say, say_json, warn
     from grooveforge.formats.report import inspection_text
     from grooveforge.project.inspecting import inspect as inspect_file

@@ -48,7 +48,7 @@ def merge(
       grooveforge merge my-song.toml from-the-drummer.mid
       grooveforge undo my-song.toml
     """
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import Progress, say, say_json, warn
     from grooveforge.formats.merge_report import merge_text
     from grooveforge.project.merging import MergeOptions

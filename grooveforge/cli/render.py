@@ -58,7 +58,7 @@ def render(
     from dataclasses import replace
 
     from grooveforge import files
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.core.following import followed_sections, together
     from grooveforge.formats.midi import MidiOptions

@@ -37,7 +37,7 @@ def preview(
       grooveforge preview my-song.toml -o out/slow.wav --section "chorus 2" --click --tempo 80%
     """
     from grooveforge import files
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import Progress, one_stream, say, warn
     from grooveforge.project.previewing import PreviewOptions, speed_of
     from grooveforge.project.previewing import preview as preview_input
@@ -73,7 +73,7 @@ def play(
     Example:
       grooveforge play my-song.toml --port "sampler" --section "last chorus" --loop
     """
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import say, warn
     from grooveforge.cli.ports import opened
     from grooveforge.project.playing import WallClock, messages_of, play_messages

@@ -47,7 +47,7 @@ def vary(
       grooveforge vary - -o - --feel half < drums.mid > half.mid
     """
     from grooveforge import files
-    from grooveforge.cli.kit import given_key_map
+    from grooveforge.cli.given import given_key_map
     from grooveforge.cli.output import one_stream, say, say_json, warn
     from grooveforge.project.varying import Variation, bars_from
     from grooveforge.project.varying import vary as vary_file
