@@ -8,7 +8,7 @@ from types import MappingProxyType
 _HOMES = MappingProxyType(
     {
         "Groove": "core.groove",
-        "Lane": "core.groove",
+        "Lane": "core.lane",
         "Meter": "core.meter",
         "arrange": "core.arrange",
         "perform": "core.perform",
