@@ -63,5 +63,8 @@ def rules() -> Mapping[str, object]:
             "master": MASTER,
             "knee": KNEE,
             "ceiling": CEILING,
+            "together": TOGETHER,
+            "first_share": FIRST_SHARE,
+            "after_first": AFTER_FIRST,
         }
     )

@@ -15,6 +15,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from grooveforge.sound.mix import limited
+from grooveforge.sound.rules import CEILING
 from tests.page.browsing import Served, serving, until
 
 if TYPE_CHECKING:
@@ -222,6 +224,131 @@ def test_a_riff_is_heard_beside_the_drums(tmp_path: Path, browser: Browser, open
         assert len(tones) >= 3
         loud = "Math.max(...heard.filter(({ kind }) => kind === 'riff').map(({ left }) => Math.max(...left)))"
         assert page.evaluate(loud) > 0.01
+
+
+LOUD = """
+title = "Kiln Storm"
+tempo = 120
+form = ["all"]
+[parts.all]
+groove = "piles"
+bars = 16
+riff = "XXXXXXXXXXXXXXXX"
+[grooves.piles]
+tab = '''
+CC C-------C-------
+C2 X-------X-------
+HH O-------O-------
+Rd B-------B-------
+CB X-------X-------
+SN O-------O-------
+T1 O-------O-------
+T2 O-------O-------
+T3 O-------O-------
+T4 O-------O-------
+F1 O-------O-------
+FT O-------O-------
+BD O-------O-------
+'''
+"""
+"""Everything at once, too seldom for the song as a whole to be loud."""
+
+LISTEN = """async () => {
+  const { player, store } = grooveforge;
+  store.set({ riff: true, riffLevel: 1, click: true, volume: 1 });
+  globalThis.most = 0;
+  globalThis.unbent = 0;
+  const sums = new Map();
+  player.taps.push((kind, left, right, start) => {
+    for (const [side, samples] of [left, right].entries()) {
+      const sum = sums.get(`${side} ${start}`) ?? new Float32Array(samples.length);
+      sums.set(`${side} ${start}`, sum);
+      for (let i = 0; i < sum.length; i += 1) unbent = Math.max(unbent, Math.abs(sum[i] += samples[i]));
+    }
+  });
+  await player.ready();
+  const split = player.context.createChannelSplitter(2);
+  player.master.connect(split);
+  for (const side of [0, 1]) {
+    const ear = new AnalyserNode(player.context, { fftSize: 32768 });
+    split.connect(ear, side);
+    const samples = new Float32Array(ear.fftSize);
+    setInterval(() => {
+      ear.getFloatTimeDomainData(samples);
+      most = samples.reduce((top, sample) => Math.max(top, Math.abs(sample)), most);
+    }, 300);
+  }
+}"""
+
+
+def test_one_ceiling_lies_over_all_that_sounds(tmp_path: Path, browser: Browser, opened: Opener) -> None:
+    """At full loudness drums, click and riff together would clip; what leaves the page stays below -1 dBFS."""
+    with serving(tmp_path, "kiln-storm.toml", LOUD) as served:
+        page = opened(served.url)
+        page.evaluate(LISTEN)
+        page.locator("#play").click()
+        play_a_while(page, 2.5)
+        most, unbent = page.evaluate("[most, unbent]")
+    assert unbent > 1
+    assert 0.8 < most <= CEILING + 1e-5 < 10 ** (-1 / 20)
+
+
+def test_the_ceiling_is_the_one_of_the_wav(page: Page) -> None:
+    """What the nodes make of samples from -10 to 10 is what Python makes of them."""
+    ramp = np.linspace(-10, 10, 4001, dtype=np.float32)
+    made = page.evaluate(
+        """async (ramp) => {
+          const { ceiling } = await import("/static/mixer.js");
+          const context = new OfflineAudioContext(1, ramp.length, 44100);
+          const source = context.createBufferSource();
+          source.buffer = context.createBuffer(1, ramp.length, 44100);
+          source.buffer.copyToChannel(Float32Array.from(ramp), 0);
+          const { input, output } = ceiling(context, grooveforge.player.bank.rules);
+          source.connect(input);
+          output.connect(context.destination);
+          source.start();
+          return [...(await context.startRendering()).getChannelData(0)];
+        }""",
+        ramp.tolist(),
+    )
+    assert np.abs(np.array(made) - limited(ramp.reshape(-1, 1))[:, 0]).max() < 1e-5
+
+
+QUIET = """
+title = "Lamp Room"
+tempo = 120
+form = ["all"]
+[parts.all]
+groove = "soft"
+bars = 4
+arrival = false
+levels = "flat"
+[grooves.soft]
+tab = '''
+CC X---------------|----------------
+HH --g-g-g-g-g-g-g-|g-g-g-g-g-g-g-g-
+'''
+"""
+
+
+@pytest.mark.parametrize(("loop", "crashes", "least"), [("no", 1, 0.001), ("section", 2, 0.2)])
+def test_the_first_sound_is_not_the_loudest(
+    tmp_path: Path, browser: Browser, opened: Opener, loop: str, crashes: int, least: float
+) -> None:
+    """A hard crash before soft strokes begins softly where nothing as loud follows, and louder where it comes again;
+    then too it is no louder than the rest."""
+    with serving(tmp_path, "lamp-room.toml", QUIET) as served:
+        page = opened(served.url)
+        page.evaluate(TAP)
+        page.evaluate("loop => grooveforge.store.set({ loop, bar: 3 })", loop)
+        page.locator("#play").click()
+        play_a_while(page, 4.2)
+        samples, rate = mixed(page, 5.0)
+        struck = page.evaluate("grooveforge.player.stream.read.filter((e) => e.velocity > 100).length")
+    split = round(0.25 * rate)
+    first, rest = (float(np.abs(part).max()) for part in (samples[:split], samples[split:]))
+    assert struck == crashes
+    assert least < first <= rest
 
 
 def wave_file(path: Path, frequency: float, seconds: float, rate: int = 44_100) -> Path:

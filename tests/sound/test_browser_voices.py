@@ -37,9 +37,13 @@ def job(voices: list[tuple[int, int, int]], mixes: list[dict[str, Any]], rate: i
     return {"table": json.loads(json.dumps(table())), "rate": rate, "voices": voices, "mixes": mixes}
 
 
-def groove_job(cuts: list[tuple[int, int]]) -> dict[str, Any]:
+QUIET: list[Stroke] = [(0, "crash", 127), (40, "kick", 127), *((240 * n, "closed hi-hat", 60) for n in range(1, 16))]
+"""A first sound that is far louder than what follows."""
+
+
+def groove_job(cuts: list[tuple[int, int]], groove: list[Stroke] = GROOVE) -> dict[str, Any]:
     """The groove's events as the page has them, mixed in windows of (first sample, length)."""
-    sounds = performance_sounds(song(GROOVE, bpm=150, end=3840))
+    sounds = performance_sounds(song(groove, bpm=150, end=3840))
     strokes = placed(sounds, RATE)
     until = [round(moment * RATE) if np.isfinite(moment) else None for moment in sounds.until.tolist()]
     columns = {
@@ -83,6 +87,15 @@ def test_a_mix_in_node() -> None:
     for (start, length), sides in zip(cuts, given):
         for side in (0, 1):
             assert far(sides[side], whole[start : start + length, side]) < CLOSE, (start, side)
+
+
+def test_the_first_sound_is_as_soft_in_node() -> None:
+    """A crash and a kick in front of a quiet song come as softly as Python makes them; the hi-hats keep their level."""
+    whole = mix(song(QUIET, bpm=150, end=3840))
+    first = round(0.1 * RATE)
+    assert np.abs(whole[:first]).max() < 0.2 * np.abs(mix(song(QUIET[:2], bpm=150, end=3840))).max()
+    for side, samples in enumerate(in_node(groove_job([(0, len(whole))], QUIET))["mixes"][0]):
+        assert far(samples, whole[:, side]) < CLOSE / 10
 
 
 @pytest.mark.parametrize("seconds", [0.9, 1.6])

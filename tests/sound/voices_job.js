@@ -2,7 +2,7 @@
 // job = {table, rate, voices: [[code, layer, variant]], mixes: [{at, surface, velocity, until, level, start, length}]}
 
 import { makeBank } from "../../grooveforge/page/static/bank.js";
-import { mix } from "../../grooveforge/page/static/mixer.js";
+import { firstSound, limit, mix } from "../../grooveforge/page/static/mixer.js";
 import { makeVoice } from "../../grooveforge/page/static/voices.js";
 
 export function run(job) {
@@ -14,7 +14,8 @@ export function run(job) {
         at: Float64Array.from(at), surface: Int16Array.from(surface), velocity: Uint8Array.from(velocity), level,
         until: until && Float64Array.from(until, (moment) => moment ?? Infinity),
       };
-      return mix(events, bank, start, length).map((side) => Array.from(side));
+      const first = firstSound(events, bank);
+      return mix({ ...events, first }, bank, start, length).map((side) => Array.from(limit(side, bank.rules)));
     }),
   };
 }

@@ -33,6 +33,12 @@ export function makeBank(params, sampleRate) {
   bank.sampleRate = sampleRate;
   bank.rules = params.rules;
   bank.row = row;
+  /** The highest sample of a stroke's first variant at its layer, in its louder channel. */
+  bank.peak = (surface, velocity) => {
+    const voice = bank(surface, velocity, 0);
+    voice.peak ??= Math.max(voice.left, voice.right) * voice.samples.reduce((most, sample) => Math.max(most, Math.abs(sample)), 0);
+    return voice.peak;
+  };
   bank.level = (velocity) => master * (velocity / 127) ** curve;
   bank.clickCode = (strong) => named(strong ? "strong click" : "click");
   bank.riffCode = (_accent, muted) => named(muted ? "muted riff" : "riff");

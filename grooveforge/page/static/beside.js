@@ -73,7 +73,7 @@ export class Beside {
     const gain = context.createGain();
     gain.gain.value = held.level;
     node.buffer = buffer;
-    node.connect(gain).connect(this.player.master);
+    node.connect(gain).connect(this.player.over.input);
     const at = Math.max(context.currentTime, zero + out) + 0.02;
     node.start(at, from + (at - zero - out));
     this.nodes.push({ node, gain, held });

@@ -1,8 +1,9 @@
-// Mixing strokes into a window of samples, by the rules of grooveforge/sound: chokes, held strokes, the ceiling.
+// Mixing strokes into a window of samples, by the rules of grooveforge/sound: chokes, held strokes, the first sound, the ceiling.
 //
 // events = {at: samples (rising), surface, velocity, and where they are known: variant, until (the sample at which a
-// stroke is damped; Infinity for never), level (one number for the whole song)}. What ends a stroke lies at or
-// before that moment, so a window sounds the same whether or not what follows it is known.
+// stroke is damped; Infinity for never), share (how much of each is heard), level (one number for the whole song),
+// first (what `firstSound` gave)}. What ends a stroke lies at or before that moment, so a window sounds the same
+// whether or not what follows it is known.
 
 /** Per event the sample at which it is let go, and its variant. */
 function placed(events, bank) {
@@ -42,6 +43,28 @@ function fallOf({ rules, sampleRate }) {
   return falls.get(sampleRate);
 }
 
+/**
+ * How much softer the first sound is, so that it is not louder than the loudest one after it: {end: the sample up to
+ * which strokes belong to it, gain}. Counted from the voices' own levels: those that sound together are added.
+ */
+export function firstSound({ at, surface, velocity, share }, bank) {
+  const { together, after_first: lasts, first_share: most } = bank.rules;
+  const reach = Math.round(together * bank.sampleRate);
+  const end = at.length ? at[0] + Math.round(lasts * bank.sampleRate) : 0;
+  const level = Float64Array.from(at, (_, i) => bank.peak(surface[i], velocity[i]) * bank.level(velocity[i]) * (share?.[i] ?? 1));
+  let first = 0;
+  let later = 0;
+  let sum = 0; // of the strokes from i on that sound together with it
+  for (let i = 0, next = 0; i < at.length; i += 1) {
+    while (next < at.length && at[next] <= at[i] + reach) { sum += level[next]; next += 1; }
+    if (at[i] < end) first = Math.max(first, sum);
+    else later = Math.max(later, sum);
+    sum -= level[i];
+  }
+  const alone = !at.length || at[at.length - 1] < end;
+  return { end, gain: alone ? 1 : Math.min(1, (most * later) / Math.max(first, 1e-9)) };
+}
+
 /** Rounds off what is above the knee, in place. */
 export function limit(samples, { knee, ceiling }) {
   const room = ceiling - knee;
@@ -52,7 +75,20 @@ export function limit(samples, { knee, ceiling }) {
   return samples;
 }
 
-/** [left, right] of `length` samples from sample `start` on: the same as a cut from the mix of the whole. */
+const WIDEST = 8; // what the ceiling knows to bend: 18 dB over full scale; what is above that stays at the ceiling
+const POINTS = 1 << 15; // of its curve
+
+/** The ceiling over all that is connected to it, as two nodes: `limit` as a curve, which bends every sample by itself. */
+export function ceiling(context, rules) {
+  const input = context.createGain();
+  const bend = context.createWaveShaper();
+  input.gain.value = 1 / WIDEST;
+  bend.curve = limit(Float32Array.from({ length: POINTS + 1 }, (_, n) => WIDEST * ((2 * n) / POINTS - 1)), rules);
+  input.connect(bend);
+  return { input, output: bend };
+}
+
+/** [left, right] of `length` samples from sample `start` on, without the ceiling: the same as a cut from the mix of the whole. */
 export function mix(events, bank, start, length) {
   const left = new Float32Array(length);
   const right = new Float32Array(length);
@@ -63,7 +99,8 @@ export function mix(events, bank, start, length) {
     const last = release[i] + fall.length;
     if (last <= start) continue;
     const voice = bank(events.surface[i], events.velocity[i], variant[i]);
-    const gain = bank.level(events.velocity[i]) * (events.level ?? 1);
+    const soft = at < (events.first?.end ?? -Infinity) ? events.first.gain : 1;
+    const gain = bank.level(events.velocity[i]) * (events.level ?? 1) * soft;
     const [a, b] = [gain * voice.left, gain * voice.right];
     const from = Math.max(start, at);
     const whole = Math.min(start + length, at + voice.samples.length, last);
@@ -78,5 +115,5 @@ export function mix(events, bank, start, length) {
       right[n - start] += b * value;
     }
   }
-  return [limit(left, bank.rules), limit(right, bank.rules)];
+  return [left, right];
 }

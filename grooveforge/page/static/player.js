@@ -1,7 +1,7 @@
 // Plays a stream on the audio clock: about a second ahead, window by window, so that a choice can still be heard at the next bar line.
 
 import { makeBank } from "./bank.js";
-import { mix } from "./mixer.js";
+import { ceiling, firstSound, mix } from "./mixer.js";
 import { CLICK, DRUM, RIFF, Stream, barIn } from "./stream.js";
 
 const RATE = 44100; // samples a second, as in the WAV; known before the browser gives its audio out
@@ -23,6 +23,8 @@ export class Player {
     this.context = null;
     this.rate = RATE;
     this.bank = makeBank(store.now.tables.voices, RATE);
+    this.turns = {}; // surface code -> how many strokes of it have sounded
+    this.first = null; // how soft the first sound is
     this.nodes = [];
     this.taps = []; // listeners (kind, left, right, first sample) to what was mixed
     this.frames = []; // listeners (bar, share of it) to where the sound is, every frame
@@ -51,8 +53,10 @@ export class Player {
       this.context = new AudioContext({ latencyHint: "interactive", sampleRate: RATE });
       this.master = this.context.createGain();
       this.master.connect(this.context.destination);
+      this.over = ceiling(this.context, this.bank.rules); // one for all that sounds
+      this.over.output.connect(this.master);
       this.gains = Object.fromEntries(BUSES.map((kind) => [kind, this.context.createGain()]));
-      for (const kind of BUSES) this.gains[kind].connect(this.master);
+      for (const kind of BUSES) this.gains[kind].connect(this.over.input);
       this.levels();
     }
     if (this.context.state !== "running") await this.context.resume();
@@ -62,8 +66,15 @@ export class Player {
   async play(bar = this.store.now.bar) {
     await this.ready();
     this.halt();
-    const stream = new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
-    for (const event of stream.until(AHEAD)) this.voice(event); // made before the clock is read, so that nothing begins late
+    const begun = () => new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
+    const stream = begun();
+    const soon = stream.until(AHEAD);
+    for (const event of soon) this.voice(event); // made before the clock is read, so that nothing begins late
+    this.first = firstSound(this.columns(soon), this.bank);
+    if (this.first.gain < 1) { // nothing as loud in the next second: whatever comes later decides
+      const ahead = begun();
+      this.first = firstSound(this.columns(ahead.until(ahead.whole)), this.bank);
+    }
     this.zero = Math.ceil((this.context.currentTime + 0.1) * this.rate) / this.rate; // the audio clock at output second 0
     this.mixed = 0; // samples mixed so far
     this.stream = stream;
@@ -117,7 +128,8 @@ export class Player {
     for (const kind of BUSES) {
       const events = this.stream.read.filter((event) => event.kind === kind);
       if (!events.length) continue;
-      const [left, right] = mix(this.columns(events), this.bank, start, length);
+      const strokes = { ...this.columns(events), variant: Uint8Array.from(events, (event) => this.variant(event)) };
+      const [left, right] = mix(strokes, this.bank, start, length);
       for (const tap of this.taps) tap(kind, left, right, start);
       const buffer = this.context.createBuffer(2, length, this.rate);
       buffer.copyToChannel(left, 0);
@@ -135,13 +147,15 @@ export class Player {
   }
 
   columns(events) {
+    const { view, riffLevel } = this.store.now;
     return {
-      level: this.store.now.view.level ?? 1,
+      level: view.level ?? 1,
+      first: this.first,
       at: Float64Array.from(events, (event) => Math.round(event.at * this.rate)),
       until: Float64Array.from(events, (event) => (event.until === undefined ? Infinity : Math.round(event.until * this.rate))),
       surface: Int16Array.from(events, (event) => this.code(event)),
       velocity: Uint8Array.from(events, (event) => event.velocity ?? LOUD),
-      variant: Uint8Array.from(events, (event) => event.variant ?? (event.variant = this.turn(event))),
+      share: Float64Array.from(events, (event) => (event.kind === RIFF ? riffLevel * riffLevel : 1)),
     };
   }
 
@@ -152,8 +166,7 @@ export class Player {
   }
 
   voice(event) {
-    event.variant ??= this.turn(event);
-    return this.bank(this.code(event), event.velocity ?? LOUD, event.variant);
+    return this.bank(this.code(event), event.velocity ?? LOUD, this.variant(event));
   }
 
   /** Makes the voices of the song one by one while nothing else is to do, those that sound first before the others. */
@@ -169,12 +182,14 @@ export class Player {
     later(next);
   }
 
-  /** Strokes of one surface take its voices in turn. */
-  turn(event) {
-    this.turns ??= {};
-    const code = this.code(event);
-    this.turns[code] = (this.turns[code] ?? -1) + 1;
-    return this.turns[code] % this.bank.variants;
+  /** Which voice of its surface a stroke takes: they take turns. */
+  variant(event) {
+    if (event.variant === undefined) {
+      const code = this.code(event);
+      this.turns[code] = (this.turns[code] ?? -1) + 1;
+      event.variant = this.turns[code] % this.bank.variants;
+    }
+    return event.variant;
   }
 
   /** Another song is in view: it sounds from the next bar line on, without a stop. */

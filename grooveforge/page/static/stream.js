@@ -76,6 +76,14 @@ export class Stream {
     return this.ways.loop === "no" ? this.legs[this.legs.length - 1].end : Infinity;
   }
 
+  /** The second by which every bar has come once, under a loop too. */
+  get whole() {
+    if (this.ways.loop === "no") return this.end;
+    const leg = this.legs[this.legs.length - 1];
+    const [from, to] = stretch(this.ways.view, this.ways.loop, barAt(this.ways.view, leg.song).bar);
+    return leg.out + (to - from) / leg.rate;
+  }
+
   leg(out) {
     for (let i = this.legs.length - 1; i > 0; i -= 1) if (out >= this.legs[i].out - 1e-9) return this.legs[i];
     return this.legs[0];
