@@ -326,7 +326,7 @@ levels = "flat"
 [grooves.soft]
 tab = '''
 CC X---------------|----------------
-HH --g-g-g-g-g-g-g-|g-g-g-g-g-g-g-g-
+HH --------g-g-g-g-|g-g-g-g-g-g-g-g-
 '''
 """
 

@@ -50,19 +50,20 @@ function fallOf({ rules, sampleRate }) {
 export function firstSound({ at, surface, velocity, share }, bank) {
   const { together, after_first: lasts, first_share: most } = bank.rules;
   const reach = Math.round(together * bank.sampleRate);
-  const end = at.length ? at[0] + Math.round(lasts * bank.sampleRate) : 0;
-  const level = Float64Array.from(at, (_, i) => bank.peak(surface[i], velocity[i]) * bank.level(velocity[i]) * (share?.[i] ?? 1));
+  const end = at[0] + Math.round(lasts * bank.sampleRate);
+  const level = (i) => {
+    let sum = 0;
+    for (let j = i; j < at.length && at[j] <= at[i] + reach; j += 1) sum += bank.peak(surface[j], velocity[j]) * bank.level(velocity[j]) * (share?.[j] ?? 1);
+    return sum;
+  };
   let first = 0;
   let later = 0;
-  let sum = 0; // of the strokes from i on that sound together with it
-  for (let i = 0, next = 0; i < at.length; i += 1) {
-    while (next < at.length && at[next] <= at[i] + reach) { sum += level[next]; next += 1; }
-    if (at[i] < end) first = Math.max(first, sum);
-    else later = Math.max(later, sum);
-    sum -= level[i];
-  }
-  const alone = !at.length || at[at.length - 1] < end;
-  return { end, gain: alone ? 1 : Math.min(1, (most * later) / Math.max(first, 1e-9)) };
+  let i = 0;
+  for (; i < at.length && at[i] < end; i += 1) first = Math.max(first, level(i));
+  if (i === at.length || !first) return { end, gain: 1 };
+  // One that is loud enough settles it, and voices behind it need not be made for this.
+  for (; i < at.length && most * later < first; i += 1) later = Math.max(later, level(i));
+  return { end, gain: Math.min(1, (most * later) / first) };
 }
 
 /** Rounds off what is above the knee, in place. */

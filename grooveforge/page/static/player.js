@@ -68,13 +68,9 @@ export class Player {
     this.halt();
     const begun = () => new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
     const stream = begun();
-    const soon = stream.until(AHEAD);
-    for (const event of soon) this.voice(event); // made before the clock is read, so that nothing begins late
-    this.first = firstSound(this.columns(soon), this.bank);
-    if (this.first.gain < 1) { // nothing as loud in the next second: whatever comes later decides
-      const ahead = begun();
-      this.first = firstSound(this.columns(ahead.until(ahead.whole)), this.bank);
-    }
+    for (const event of stream.until(AHEAD)) this.voice(event); // made before the clock is read, so that nothing begins late
+    const whole = begun();
+    this.first = firstSound(this.columns(whole.until(whole.whole)), this.bank);
     this.zero = Math.ceil((this.context.currentTime + 0.1) * this.rate) / this.rate; // the audio clock at output second 0
     this.mixed = 0; // samples mixed so far
     this.stream = stream;
