@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import httpx
-from starlette.testclient import TestClient
 
 from grooveforge.page.app import page_app
 from grooveforge.page.security import Guard
@@ -45,6 +46,21 @@ timekeeper = ["ride", "crash"]
 """
 
 
+class Inside(httpx.BaseTransport):
+    """Requests that the application answers in this process; what fails in it is an answer of 500, as on a socket."""
+
+    def __init__(self, app: Guard) -> None:
+        self.app = httpx.ASGITransport(app, raise_app_exceptions=False)
+
+    def handle_request(self, request: httpx.Request) -> httpx.Response:
+        with ThreadPoolExecutor(1) as aside:  # the browser tests keep a loop of their own in this thread
+            return aside.submit(asyncio.run, self._answer(request)).result()
+
+    async def _answer(self, request: httpx.Request) -> httpx.Response:
+        answer = await self.app.handle_async_request(request)
+        return httpx.Response(answer.status_code, headers=answer.headers, content=await answer.aread())
+
+
 @dataclass
 class Desk:
     """A page on a sheet: the session, the application, and a client that speaks as the page does."""
@@ -52,17 +68,15 @@ class Desk:
     path: Path
     session: Session
     app: Guard
-    client: TestClient
+    client: httpx.Client
 
     def get(self, address: str, **headers: str) -> httpx.Response:
-        answer: httpx.Response = self.client.get(address, headers=headers)
-        return answer
+        return self.client.get(address, headers=headers)
 
     def post(self, address: str, body: object | None = None, **headers: str) -> httpx.Response:
         """A write as the page sends it; headers (with _ for -) replace its own."""
         own = {"X-Token": TOKEN, "Origin": ADDRESS} | {name.replace("_", "-"): text for name, text in headers.items()}
-        answer: httpx.Response = self.client.post(address, json={} if body is None else body, headers=own)
-        return answer
+        return self.client.post(address, json={} if body is None else body, headers=own)
 
     def state(self) -> dict[str, Any]:
         state: dict[str, Any] = self.get("/api/state").json()
@@ -81,4 +95,4 @@ def desk(folder: Path, text: str = SHEET, name: str = "lamp-keepers.toml") -> De
     path.write_bytes(text.encode())
     session = Session(path, path.read_bytes())
     app = page_app(session, PORT, TOKEN)
-    return Desk(path, session, app, TestClient(app, ADDRESS, raise_server_exceptions=False))
+    return Desk(path, session, app, httpx.Client(transport=Inside(app), base_url=ADDRESS))
