@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import MutableSequence
 
 MOST_STEPS = 1000
 MOST_CHARACTERS = 8_000_000
@@ -29,18 +30,16 @@ class History:
 
     def undone(self, now: str) -> str | None:
         """The text before the last edit, or None; `now` can be done again."""
-        if not self.behind:
-            return None
-        before = self.behind.pop()
-        self.ahead.append(now)
-        self.size += len(now) - len(before)
-        return before
+        return self._turned(self.behind, self.ahead, now)
 
     def redone(self, now: str) -> str | None:
         """The text that was last undone, or None."""
-        if not self.ahead:
+        return self._turned(self.ahead, self.behind, now)
+
+    def _turned(self, taken: MutableSequence[str], left: MutableSequence[str], now: str) -> str | None:
+        if not taken:
             return None
-        after = self.ahead.pop()
-        self.behind.append(now)
-        self.size += len(now) - len(after)
-        return after
+        other = taken.pop()
+        left.append(now)
+        self.size += len(now) - len(other)
+        return other

@@ -12,10 +12,10 @@ from grooveforge.formats import keys
 from grooveforge.formats.locate import line_of
 from grooveforge.formats.roadmap import section_facts
 from grooveforge.formats.toml_text import load_toml
-from grooveforge.page.riffs import Tones
 from grooveforge.project.sheets import Sheet
 
 Table = Mapping[str, object]
+Tones = list[list[float]]
 
 NOT_OWN = ("part",)
 """Keys of an entry that are no choice of it."""

@@ -18,8 +18,8 @@ from grooveforge.core.inspect import bar_facts
 from grooveforge.core.kit import COLOURS, SURFACE_CODES, SURFACE_NAMES, SURFACES, Kind
 from grooveforge.core.perform import Performance, perform, seconds_at, section_ticks
 from grooveforge.formats.midi import beats
-from grooveforge.page.riffs import riff_tones
-from grooveforge.page.sections import section_rows
+from grooveforge.page.sections import Tones, section_rows
+from grooveforge.project.attacks import riff_attacks
 from grooveforge.project.sheets import Sheet, arranged
 from grooveforge.sound.loudness import song_level
 from grooveforge.sound.sounds import damped_at, performance_sounds
@@ -87,9 +87,7 @@ class Shown:
             "division": performance.division,
             "seconds": round(float(seconds_at(performance, np.array([performance.end]))[0]), PLACES),
             "bars": bars,
-            "sections": section_rows(
-                sheet, self.arrangement, self.against, riff_tones(sheet.song, self.arrangement, performance)
-            ),
+            "sections": section_rows(sheet, self.arrangement, self.against, riff_tones(self)),
             "events": events,
             "surfaces": {str(code): name for code, name in surfaces.items()},
             "notes": {str(code): sheet.key_map.note_of(SURFACE_NAMES[code]) for code in codes},
@@ -108,6 +106,12 @@ def click_rows(performance: Performance) -> list[list[float]]:
     listed = beats(performance)
     times = _seconds(performance, np.array([tick for tick, _, _ in listed], np.int64))
     return [[time, int(beat == 1)] for time, (_, _, beat) in zip(times, listed)]
+
+
+def riff_tones(shown: Shown) -> list[Tones | None]:
+    """The riff under each section as [seconds, accented, muted] rows; None where it has none."""
+    listed = riff_attacks(shown.sheet.song, shown.arrangement, shown.performance)
+    return [None if rows is None else [[round(at, PLACES), *map(int, how)] for at, *how in rows] for rows in listed]
 
 
 # -- bars ------------------------------------------------------------------------------------------------

@@ -41,6 +41,6 @@ export function makeBank(params, sampleRate) {
   };
   bank.level = (velocity) => master * (velocity / 127) ** curve;
   bank.clickCode = (strong) => named(strong ? "strong click" : "click");
-  bank.riffCode = (_accent, muted) => named(muted ? "muted riff" : "riff");
+  bank.riffCode = (muted) => named(muted ? "muted riff" : "riff");
   return bank;
 }

@@ -158,7 +158,7 @@ export class Player {
   /** The code of what sounds: a surface, a click or a tone of the riff. */
   code(event) {
     if (event.kind === DRUM) return event.surface;
-    return event.kind === CLICK ? this.bank.clickCode(event.strong) : this.bank.riffCode(event.strong, event.muted);
+    return event.kind === CLICK ? this.bank.clickCode(event.strong) : this.bank.riffCode(event.muted);
   }
 
   voice(event) {

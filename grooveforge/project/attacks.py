@@ -1,4 +1,4 @@
-"""A guitar's riff as the page sounds it: when each attack is, which stand out, which are muted."""
+"""The attacks of a song's riffs, followed by the kick or not: when each is, which stand out, which are muted."""
 
 from __future__ import annotations
 
@@ -6,22 +6,23 @@ from fractions import Fraction
 
 import numpy as np
 
-from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.perform import Performance, seconds_at, section_ticks
 from grooveforge.core.riff import DEFAULT_RIFF_GRID, at_grid, attack_places, typed_riff
+from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.song import Riff, Song
 
-Tones = list[list[float]]
+Attack = tuple[float, bool, bool]
+"""Second of the song, whether it stands out, whether it is muted."""
 
 
-def riff_tones(song: Song, arrangement: Arrangement, performance: Performance) -> list[Tones | None]:
-    """The riff under each section as [seconds, accented, muted] rows; None where it has none.
+def riff_attacks(song: Song, arrangement: Arrangement, performance: Performance) -> list[list[Attack] | None]:
+    """The attacks under each section, by time; None where it has no riff.
 
     All attacks sound, whichever of them the kick follows. Plain attacks are taken as palm-muted, accented ones as
     open (common practice of riff-driven songs; neither a typed line nor a MIDI file says so itself).
     """
     running: dict[tuple[str, int], Fraction] = {}
-    found: list[Tones | None] = []
+    found: list[list[Attack] | None] = []
     for section, (start, _) in zip(arrangement.sections, section_ticks(arrangement, performance.division)):
         riff = _riff(song, section)
         if riff is None:
@@ -32,9 +33,9 @@ def riff_tones(song: Song, arrangement: Arrangement, performance: Performance) -
         begun = running.get(name, Fraction(0)) if section.settings.riff_restart is False else Fraction(0)
         running[name] = begun + length
         places = attack_places(riff, begun, length)
-        ticks = start + np.array([round(4 * at * performance.division) for at in _with_waits(section, places)])
-        times = np.round(seconds_at(performance, ticks), 6).tolist() if places else []
-        found.append([[time, int(accent), int(not accent)] for time, (_, accent) in zip(times, places)])
+        ticks = [start + round(4 * at * performance.division) for at in _with_waits(section, places)]
+        times = seconds_at(performance, np.array(ticks, np.int64)).tolist()
+        found.append([(time, accent, not accent) for time, (_, accent) in zip(times, places)])
     return found
 
 
