@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from grooveforge.core.perform import perform
 from grooveforge.errors import UsageError
-from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, sheet_chart
+from grooveforge.project.charting import HTML, MUSICXML, chart_without_pictures, drawn, sheet_source
 from grooveforge.project.heard import Heard
 from grooveforge.project.previewing import PreviewOptions, preview_of
 from grooveforge.project.records import keep
@@ -47,17 +47,18 @@ def sections_zip(sheet: Sheet) -> Download:
 
 def chart_html(sheet: Sheet) -> Download:
     """The chart to print; where the library that engraves is missing, road map and drum tab alone."""
+    source = sheet_source(sheet)
     try:
-        data = sheet_chart(sheet.data, sheet.path, HTML)
+        data = drawn(source, HTML)
     except UsageError:
-        data = chart_without_pictures(sheet.data, sheet.path)
+        data = chart_without_pictures(source)
     return Download(f"{sheet.stem}.html", "text/html; charset=utf-8", data)
 
 
 def chart_musicxml(sheet: Sheet) -> Download:
     """The notation for any notation program."""
     kind = "application/vnd.recordare.musicxml+xml"
-    return Download(f"{sheet.stem}.musicxml", kind, sheet_chart(sheet.data, sheet.path, MUSICXML))
+    return Download(f"{sheet.stem}.musicxml", kind, drawn(sheet_source(sheet), MUSICXML))
 
 
 def song_wav(sheet: Sheet) -> Download:

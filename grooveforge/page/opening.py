@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from grooveforge import files
@@ -40,8 +41,6 @@ def session_of(source: str | None, folder: Path) -> Session:
 
 def _as_given(error: GrooveForgeError, source: str) -> GrooveForgeError:
     """Faults that name the sheet as the user did."""
-    from dataclasses import replace
-
     own = str(Path(source).resolve())
     return type(error)(replace(fault, file=source) if fault.file in ("", own) else fault for fault in error.faults)
 

@@ -14,6 +14,7 @@ from grooveforge.analysis.playability import check
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.inspect import bar_facts
 from grooveforge.core.kit import SURFACE_NAMES
+from grooveforge.core.loop import DEFAULT_TEMPO
 from grooveforge.core.perform import Performance, perform
 from grooveforge.core.profile import DEFAULT_PROFILE, Profile
 from grooveforge.core.score import Score, song_score, with_sticking
@@ -43,12 +44,10 @@ from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.checking import performance_to_check
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
 from grooveforge.project.profiles import profile_finder
-from grooveforge.project.sheets import arranged, folder_of, sheet_from, stem_of
+from grooveforge.project.sheets import Sheet, arranged, folder_of, sheet_from, stem_of
 
 TXT, MUSICXML, SVG, HTML = "txt", "musicxml", "svg", "html"
 KINDS = (TXT, MUSICXML, SVG, HTML)
-
-DEFAULT_TEMPO = Fraction(120)
 
 
 @dataclass(frozen=True)
@@ -166,9 +165,12 @@ def charted(
     return Charted(drawn(found, kind, sticking), len(found.score.bars), found.warnings)
 
 
-def sheet_chart(data: bytes, source: str, kind: str) -> bytes:
-    """The chart of a song sheet's bytes; `source` names it in errors."""
-    return _MAKERS[kind](read_source(data, source), False)
+def sheet_source(sheet: Sheet, arrangement: Arrangement | None = None) -> Source:
+    """The score of a sheet that was read; `arrangement` is the sheet's, where it is known."""
+    try:
+        return _of_arrangement(arrangement or arranged(sheet), sheet.profile, sheet.warnings)
+    except GrooveForgeError as error:
+        raise error.in_file(sheet.path) from error
 
 
 def read_source(data: bytes, source: str, channel: int | None = None, key_map: KeyMap = GM) -> Source:
@@ -180,8 +182,7 @@ def read_source(data: bytes, source: str, channel: int | None = None, key_map: K
         elif kind == GROOVE:
             found = _of_groove(read_groove_file(files.decode(data)), source)
         else:
-            sheet = sheet_from(data, source)
-            found = _of_arrangement(arranged(sheet), sheet.profile, sheet.warnings)
+            found = sheet_source(sheet_from(data, source))
         if not found.score.bars:
             raise FormatError("there is nothing to chart", found="no bars")
     except GrooveForgeError as error:
@@ -211,7 +212,7 @@ def _of_groove(file: GrooveFile, source: str) -> Source:
     groove = file.groove
     name = file.name or stem_of(source)
     settings = Settings(groove=name, bars=groove.bars, meter=groove.meter, arrival=False, levels=FLAT_LEVELS)
-    tempo = DEFAULT_TEMPO if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
+    tempo = Fraction(DEFAULT_TEMPO) if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
     song = Song(name, (Entry(name),), {name: settings}, {name: groove}, tempo=tempo, meter=groove.meter)
     return _of_arrangement(arrange(song), profile_finder(folder_of(source))(file.profile or DEFAULT_PROFILE))
 
@@ -247,11 +248,10 @@ def _html(source: Source, sticking: bool) -> bytes:
     return document(score.title, [road, notation_html(score.title, pages), last]).encode()
 
 
-def chart_without_pictures(data: bytes, source: str) -> bytes:
-    """Road map and drum tab of an input as a page of HTML, for want of the library that engraves."""
-    found = read_source(data, source)
-    tab = f"<section>{tab_html(song_tab(found.score, False))}</section>\n"
-    return document(found.score.title, [_road_map(found), tab]).encode()
+def chart_without_pictures(source: Source) -> bytes:
+    """Road map and drum tab of what was read as a page of HTML, for want of the library that engraves."""
+    tab = f"<section>{tab_html(song_tab(source.score, False))}</section>\n"
+    return document(source.score.title, [_road_map(source), tab]).encode()
 
 
 _MAKERS: Mapping[str, Callable[[Source, bool], bytes]] = MappingProxyType(

@@ -13,6 +13,7 @@ from grooveforge.analysis.playability import Checked, check, groove_performance
 from grooveforge.analysis.sticking import by_columns, by_turns
 from grooveforge.core.arrange import Arrangement, arrange
 from grooveforge.core.groove import Groove, Lane
+from grooveforge.core.loop import DEFAULT_TEMPO
 from grooveforge.core.perform import Performance, perform
 from grooveforge.core.profile import DEFAULT_PROFILE, Profile
 from grooveforge.core.rudiments import RUDIMENTS
@@ -25,7 +26,7 @@ from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.part_performance import performance_of
 from grooveforge.formats.profile_file import profile_facts
 from grooveforge.formats.smf_read import read_smf
-from grooveforge.project.inspecting import DEFAULT_TEMPO, GROOVE, MIDI, kind_of
+from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
 from grooveforge.project.profiles import profile_finder
 from grooveforge.project.sheets import Sheet, arranged, folder_of, sheet_from
 

@@ -12,21 +12,20 @@ from grooveforge import files
 from grooveforge.core.arrange import arrange
 from grooveforge.core.following import SectionFollowing, section_following
 from grooveforge.core.groove import Groove
+from grooveforge.core.loop import DEFAULT_TEMPO
 from grooveforge.core.perform import perform
 from grooveforge.core.riff import ALL, meeting_bars, turn_bars
-from grooveforge.core.song import FASTEST, MOST_SECTION_BARS, SLOWEST, Entry, Riff, Settings, Song
+from grooveforge.core.song import MOST_SECTION_BARS, Entry, Riff, Settings, Song
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.drums_groove import groove_of_midi
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.midi import song_midi
-from grooveforge.formats.riff_midi import RiffFile
 from grooveforge.formats.riff_report import counts, following_facts, meets_facts, meets_words
 from grooveforge.formats.smf_read import read_smf
+from grooveforge.project.given_riff import in_range, riff_of
 from grooveforge.project.library import ENDING, is_midi, library_groove
-from grooveforge.project.riffs import riff_of
 
-PLAIN_TEMPO = Fraction(120)
 PART = "riff"
 
 
@@ -78,21 +77,18 @@ def follow(riff: str, under: str, mode: str = ALL, restart: bool = False) -> Fol
         When either cannot be read, the mode chooses no attack or the attacks do not fit the groove's grid.
     """
     read = riff_of(riff)
-    guitar = read.riff if isinstance(read, RiffFile) else read
     groove, grooves_tempo = _groove(under)
-    tempo = _in_range(read.bpm) if isinstance(read, RiffFile) else grooves_tempo or PLAIN_TEMPO
-    bars, warnings = _bars(guitar, groove, restart)
-    song = _song(guitar, groove, bars, mode, tempo)
+    bars, warnings = _bars(read.riff, groove, restart)
+    song = _song(read.riff, groove, bars, mode, read.bpm or grooves_tempo or Fraction(DEFAULT_TEMPO))
     arrangement = arrange(song)
     written = song_midi(perform(arrangement), song.title)
-    said = read.warnings if isinstance(read, RiffFile) else ()
-    meets = tuple(number + 1 for number in meeting_bars(guitar.whole, groove.meter.whole, bars))
+    meets = tuple(number + 1 for number in meeting_bars(read.riff.whole, groove.meter.whole, bars))
     return FollowedGroove(
         written.data,
         bars,
         section_following(arrangement.sections[0]),
         meets,
-        (*said, *warnings, *written.warnings),
+        (*read.warnings, *warnings, *written.warnings),
     )
 
 
@@ -138,7 +134,7 @@ def _groove(under: str) -> tuple[Groove, Fraction | None]:
     data = files.read_bytes(named)
     try:
         if is_midi(data):
-            return groove_of_midi(data), _in_range(read_drums(read_smf(data)).bars[0].bpm)
+            return groove_of_midi(data), in_range(read_drums(read_smf(data)).bars[0].bpm)
         return _of_file(read_groove_file(files.decode(data)))
     except GrooveForgeError as error:
         raise error.in_file(named) from error
@@ -146,8 +142,3 @@ def _groove(under: str) -> tuple[Groove, Fraction | None]:
 
 def _of_file(file: GrooveFile) -> tuple[Groove, Fraction | None]:
     return file.groove, None if file.tempo is None else sum(file.tempo, Fraction(0)) / 2
-
-
-def _in_range(bpm: float) -> Fraction:
-    """A file's tempo as one that a song may have."""
-    return min(max(Fraction(str(bpm)), Fraction(SLOWEST)), Fraction(FASTEST))

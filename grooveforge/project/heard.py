@@ -17,6 +17,7 @@ from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.part_events import events_of_part
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
+from grooveforge.project.naming import named
 from grooveforge.project.sheets import arranged, sheet_from
 
 LEAST_BARS = 4
@@ -104,13 +105,9 @@ def section_of(heard: Heard, name: str) -> Heard:
     ends = [tick for tick, _ in song.markers[1:]] + [song.end]
     for (start, said), end in zip(song.markers, ends):
         listed.setdefault(said, []).append((start, end))
-    bare, _, number = name.rpartition(" ")
-    if name in listed:
-        span = listed[name][-1]
-    elif bare in listed and number.isdecimal() and 1 <= int(number) <= len(listed[bare]):
-        span = listed[bare][int(number) - 1]
-    elif not listed:
+    span = named(listed, name)
+    if not listed:
         raise UsageError("this has no sections", file=heard.source, found=repr(name), hint="leave --section out")
-    else:
+    if span is None:
         raise UsageError(f"there is no section {name!r}", file=heard.source, allowed=", ".join(listed))
     return replace(heard, performance=song.between(*span))

@@ -9,8 +9,9 @@ from typing import Any
 from grooveforge import files
 from grooveforge.core.groove import Groove
 from grooveforge.core.inspect import BarFacts, bar_facts
+from grooveforge.core.loop import DEFAULT_TEMPO
 from grooveforge.core.meter import Meter
-from grooveforge.errors import FormatError, GrooveForgeError, UsageError
+from grooveforge.errors import GrooveForgeError, UsageError
 from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.drums_groove import grooves_of, place_part
 from grooveforge.formats.drums_read import read_drums
@@ -27,8 +28,6 @@ SHEET, GROOVE, MIDI = "song sheet", "groove file", "MIDI file"
 
 SHORT_BAR, LONG_BAR = 1.0, 4.0
 """Seconds: a bar outside this is perhaps counted at half or twice the tempo (house rule)."""
-
-DEFAULT_TEMPO = 120.0
 
 
 def kind_of(data: bytes, source: str = "") -> str:
@@ -109,7 +108,7 @@ def midi_inspection(part: DrumPart) -> dict[str, Any]:
 
 
 def groove_inspection(groove: Groove) -> dict[str, Any]:
-    """The inspection of a groove, at 120 quarter notes a minute."""
+    """The inspection of a groove, at the tempo of one that says none."""
     rows = [
         _row(number, groove.meter, DEFAULT_TEMPO, facts, groove.grid)
         for number, facts in enumerate(bar_facts(groove), 1)
@@ -162,6 +161,3 @@ def length_hints(rows: Sequence[dict[str, Any]]) -> list[str]:
 def _bar_seconds(row: dict[str, Any]) -> float:
     upper, _, lower = str(row["meter"]).partition("/")
     return 4 * int(upper) / int(lower) * 60 / float(row["tempo"])
-
-
-__all__ = ["GROOVE", "MIDI", "SHEET", "FormatError", "inspect", "inspect_bytes", "kind_of"]

@@ -90,14 +90,19 @@ def library_fills() -> tuple[Fill, ...]:
     return tuple(fill_of(path) for path in library_files(FILLS))
 
 
+def _beside(folder: Path, name: str) -> Path | None:
+    """The file of a folder that a sheet means by a name: with an ending the file itself, else a pattern file."""
+    names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
+    return next((path for path in (folder / one for one in names) if path.is_file()), None)
+
+
 def fill_source(folder: Path) -> FillSource:
     """Where the fills of a sheet come from: by name beside the sheet, then the library's; by length the library's."""
 
     def find(name: str) -> Fill:
-        names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
-        for path in (folder / beside for beside in names):
-            if path.is_file():
-                return fill_of(path)
+        beside = _beside(folder, name)
+        if beside is not None:
+            return fill_of(beside)
         path = library() / FILLS / f"{file_name_of(name)}{ENDING}"
         if not path.is_file():
             raise FormatError(f"no fill is called {name!r}", hint=_nearest(name, FILLS, 'a length: "1 bar"'))
@@ -116,11 +121,8 @@ def groove_finder(folder: Path, kit: Callable[[], KeyMap]) -> Callable[[str], Gr
     def find(name: str) -> Groove:
         if len(name) > LONGEST_NAME:
             raise FormatError("the name of a groove is too long", found=f"{len(name)} characters", hint=_nearest(""))
-        names = [name] if Path(name).suffix else [f"{name}{ENDING}", f"{file_name_of(name)}{ENDING}"]
-        for path in (folder / beside for beside in names):
-            if path.is_file():
-                return groove_of(path, kit())
-        return library_groove(name).groove
+        beside = _beside(folder, name)
+        return library_groove(name).groove if beside is None else groove_of(beside, kit())
 
     return find
 

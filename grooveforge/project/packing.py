@@ -15,7 +15,7 @@ from grooveforge.formats.differences_text import differences_text
 from grooveforge.formats.pack_page import PackFile, PackLoop, PackPage, pack_html
 from grooveforge.formats.tempo_marks import short_number
 from grooveforge.project import pack_sound
-from grooveforge.project.charting import HTML, MUSICXML, SVG, TXT, Source, drawn, read_source, road_map_page
+from grooveforge.project.charting import HTML, MUSICXML, SVG, TXT, Source, drawn, road_map_page, sheet_source
 from grooveforge.project.checking import check_sheet
 from grooveforge.project.practice import SPEEDS, Loop, bar_ticks, loop_performance, loops
 from grooveforge.project.rendering import Rendered, render
@@ -67,7 +67,7 @@ class _Packer:
         self.tell(0.0, "MIDI")
         made = render(self.sheet, sections=True)
         self.performance: Performance = made.performance
-        source = read_source(self.sheet.data, self.sheet.path)
+        source = sheet_source(self.sheet, made.arrangement)
         checked = check_sheet(self.sheet, arrangement=made.arrangement)
         found = loops(made.arrangement, checked, source.score)
         midi = self._midi(made)

@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge import files
-from grooveforge.core.arrange import Arrangement, statements
+from grooveforge.core.arrange import Arrangement
 from grooveforge.core.perform import Performance, perform
 from grooveforge.errors import GrooveForgeError, MusicError, UsageError
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.recount_sheet import recount_section, recount_song, unused_parts
 from grooveforge.formats.sheetedit import set_keys
-from grooveforge.project.sheets import Sheet, arranged, data_with, read_sheet, sheet_from
+from grooveforge.project.naming import entry_of
+from grooveforge.project.sheets import arranged, data_with, read_sheet, sheet_from
 
 PLACE_TOLERANCE = 1e-6
 """Seconds that a stroke's place may move: none but for the rounding of binary fractions."""
@@ -70,25 +71,6 @@ def _recounted(data: bytes, path: str) -> Arrangement:
             replace(fault, message=f"recounted, the sheet would be wrong, so nothing was changed: {fault.message}")
             for fault in error.faults
         ) from error
-
-
-def entry_of(sheet: Sheet, name: str) -> int:
-    """The form entry of a section: by its name, with its number where several share it; a bare name is the last.
-
-    Raises
-    ------
-    UsageError
-        When the song has no such section; the error lists them.
-    """
-    listed: dict[str, list[int]] = {}
-    for index, entry, _ in statements(sheet.song):
-        listed.setdefault(entry.name or entry.part, []).append(index)
-    if name in listed:
-        return listed[name][-1]
-    bare, _, number = name.rpartition(" ")
-    if bare in listed and number.isdecimal() and 1 <= int(number) <= len(listed[bare]):
-        return listed[bare][int(number) - 1]
-    raise UsageError(f"the song has no section {name!r}", file=sheet.path, allowed=", ".join(listed))
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Riffs from disk and from typed lines."""
+"""Riffs from disk."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from grooveforge import files
-from grooveforge.core.riff import is_riff_file, typed_riff
 from grooveforge.core.song import Riff
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.project.library import is_midi
@@ -43,10 +42,3 @@ def riff_file(data: bytes, path: str) -> RiffFile:
         return read_riff(data)
     except GrooveForgeError as error:
         raise error.in_file(path) from error
-
-
-def riff_of(said: str) -> Riff | RiffFile:
-    """What a command takes as a riff: a MIDI file ("-": from standard input), or a typed line of sixteenths."""
-    if said == files.STANDARD_STREAM or is_riff_file(said) or Path(said).is_file():
-        return riff_file(files.read_bytes(said), said)
-    return typed_riff(said)

@@ -17,6 +17,7 @@ from grooveforge.analysis.playability import check_groove
 from grooveforge.core.following import Following
 from grooveforge.core.groove import KICK, Groove
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS
+from grooveforge.core.loop import DEFAULT_TEMPO
 from grooveforge.core.meter import Meter, parse_meter
 from grooveforge.core.profile import DEFAULT_PROFILE, PROFILES
 from grooveforge.core.riff import attack_places, is_riff_file, meeting_bars, turn_bars
@@ -25,11 +26,10 @@ from grooveforge.core.song import FASTEST, SLOWEST, Riff
 from grooveforge.core.tempo import check_tempo
 from grooveforge.errors import UsageError
 from grooveforge.formats.groovefile import GrooveFile
-from grooveforge.formats.riff_midi import RiffFile
 from grooveforge.formats.riff_report import following_facts, meets_facts
 from grooveforge.formats.startsheet import start_sheet, typed_line
+from grooveforge.project.given_riff import riff_of
 from grooveforge.project.library import library_grooves
-from grooveforge.project.riffs import riff_of
 from grooveforge.project.sheets import file_name, title_of
 from grooveforge.project.taking import numbered
 
@@ -43,7 +43,6 @@ MOST_BARS = 32
 """Bars over which riff and groove are laid beside each other."""
 
 USUAL_BARS = 8
-PLAIN_TEMPO = Fraction(120)
 
 MET, ACCENTS_MET, IN_TEMPO = 0.5, 0.25, 0.25
 """What a groove's score is made of (house rule): how well kick and snare meet the attacks (F1: strokes beside them
@@ -175,14 +174,11 @@ def start(riff: str, out: str, meter: str | None = None, tempo: str | None = Non
 
 def read_back(said: str, out: str, meter: str | None, tempo: str | None) -> ReadRiff:
     """A riff as a command takes it, in its metre."""
-    found = riff_of(said)
-    riff = found.riff if isinstance(found, RiffFile) else found
-    own = Fraction(str(round(found.bpm, 3))) if isinstance(found, RiffFile) else None
-    if own is not None:
-        own = min(max(own, Fraction(SLOWEST)), Fraction(FASTEST))
-    bars = parse_meter(meter) if meter else found.meter if isinstance(found, RiffFile) else _fitting(riff)
+    given = riff_of(said)
+    own = None if given.bpm is None else Fraction(str(round(float(given.bpm), 3)))
+    bars = parse_meter(meter) if meter else given.meter or _fitting(given.riff)
     bpm = own if tempo is None else check_tempo(_number(tempo))
-    return ReadRiff(riff, bars, bpm, _line(said, riff, out), found.warnings if isinstance(found, RiffFile) else ())
+    return ReadRiff(given.riff, bars, bpm, _line(said, given.riff, out), given.warnings)
 
 
 def _number(tempo: str) -> Fraction:
@@ -277,7 +273,7 @@ def _bpm(file: GrooveFile, read: ReadRiff) -> Fraction:
     """The riff's tempo; where it says none the middle of the groove's range."""
     if read.bpm is not None:
         return read.bpm
-    return PLAIN_TEMPO if file.tempo is None else Fraction(ceil(sum(file.tempo, Fraction(0)) / 2))
+    return Fraction(DEFAULT_TEMPO) if file.tempo is None else Fraction(ceil(sum(file.tempo, Fraction(0)) / 2))
 
 
 def _in_tempo(file: GrooveFile, bpm: Fraction) -> float:
