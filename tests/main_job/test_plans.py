@@ -15,7 +15,8 @@ from grooveforge.core.arrange import Arrangement
 from grooveforge.core.perform import perform
 from grooveforge.errors import UsageError
 from grooveforge.project.checking import check_sheet
-from grooveforge.project.planning import Plans, plan, take_plan
+from grooveforge.project.planning import plan, take_plan
+from grooveforge.project.plans import Plans
 from grooveforge.project.returns import own_strokes, surfaces_by_bar
 from grooveforge.project.sheets import Sheet, arranged, data_with, read_sheet, sheet_from
 
