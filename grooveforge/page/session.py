@@ -7,22 +7,18 @@ never over a change that something else made to it, unless the user says so.
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
 from collections.abc import Mapping
 from pathlib import Path
 
 from grooveforge import files
-from grooveforge.analysis.limbs import Player
-from grooveforge.analysis.playability import check
-from grooveforge.errors import FileError, GrooveForgeError, UsageError
+from grooveforge.errors import FileError, GrooveForgeError
 from grooveforge.formats.sheetedit import DELETE, set_keys
-from grooveforge.page.confine import check_inside, is_still_there
 from grooveforge.page.faults import RefusedError, refusal, sheet_refusal
 from grooveforge.page.history import History
-from grooveforge.page.view import Shown
+from grooveforge.page.sheet_file import SheetFile
+from grooveforge.page.songs import Checks, Song, Songs
 from grooveforge.page.wire import compact
-from grooveforge.project.checking import performance_to_check
-from grooveforge.project.sheets import Sheet, sheet_from
+from grooveforge.project.sheets import Sheet
 
 CAUTIONS = (
     "Protect your ears: check the volume before you play.",
@@ -30,32 +26,7 @@ CAUTIONS = (
     "physician.",
 )
 
-BOM = "\ufeff".encode()
-KEPT_SONGS, KEPT_BYTES = 8, 32_000_000
-"""Songs kept worked out, and the bytes of their views, so that going back and forth between two answers is quick."""
-
 Keys = tuple[str | int, ...]
-
-
-CHECKS_OF_A_DRUMMER = 64
-"""Checks until the bars that a drummer remembers are let go."""
-
-
-class Song:
-    """A sheet's text worked out, with its view as JSON; findings come when they are asked for, as they take a while."""
-
-    def __init__(self, shown: Shown) -> None:
-        self.shown = shown
-        sheet = shown.sheet
-        said = (*sheet.warnings, *sheet.key_map.remarks, *shown.replacements, *shown.arrangement.notes)
-        self.warnings = list(map(str, said))
-        self.drawn = compact(shown.view())
-        self.findings: bytes | None = None
-
-    @property
-    def view(self) -> bytes:
-        """The song as JSON, with its findings as far as they are known."""
-        return self.drawn[:-1] + b',"findings":' + (self.findings or b"[]") + b"}"
 
 
 class Session:
@@ -73,23 +44,19 @@ class Session:
     """
 
     def __init__(self, path: Path, data: bytes, there: bool = True) -> None:
-        self.path = path.resolve()
+        self.file = SheetFile(path, data, there)
         self.lock = threading.RLock()
-        self.mark = BOM if data.startswith(BOM) else b""
-        self.base: bytes | None = data if there else None
         self.revision = 1
         self.history = History()
-        self.checking = threading.Lock()
-        self.player: Player | None = None
-        self.checks = 0
-        self.songs: OrderedDict[tuple[str, str], Song] = OrderedDict()
+        self.songs = Songs(self.path)
+        self.checks = Checks()
         self.text = files.decode(data)
         self.song = self.worked_out(self.text)
         self._state: tuple[tuple[object, ...], bytes] | None = None
 
     @property
-    def folder(self) -> Path:
-        return self.path.parent
+    def path(self) -> Path:
+        return self.file.path
 
     @property
     def name(self) -> str:
@@ -100,23 +67,7 @@ class Session:
     def worked_out(self, text: str) -> Song:
         """The song of a text; raises its faults."""
         with self.lock:
-            key = text, self._changed_bars()
-            found = self.songs.pop(key, None)
-            if found is None:
-                check_inside(text, self.folder)
-                found = Song(Shown.of(sheet_from(self.mark + text.encode("utf-8", "replace"), str(self.path))))
-            self.songs[key] = found
-            while len(self.songs) > KEPT_SONGS or (len(self.songs) > 2 and self._kept_bytes() > KEPT_BYTES):
-                self.songs.popitem(last=False)
-            return found
-
-    def _changed_bars(self) -> str:
-        """A mark of the bars that a drummer changed: `merge` may write them while the page is open."""
-        beside = files.changes_file(self.path)
-        return files.digest(files.read_bytes(beside)) if beside.is_file() else ""
-
-    def _kept_bytes(self) -> int:
-        return sum(len(song.drawn) for song in self.songs.values())
+            return self.songs.of(text, self.file.mark)
 
     def refused(self, error: GrooveForgeError, status: int = 422, text: str | None = None) -> RefusedError:
         """An error as the page is told it; the sheet's own faults stand without its name."""
@@ -132,28 +83,13 @@ class Session:
         return self.song.shown.sheet
 
     @property
-    def data(self) -> bytes:
-        """The text in force as the file would hold it."""
-        return self.mark + self.text.encode()
-
-    @property
     def saved(self) -> bool:
-        return self.base == self.data
-
-    @property
-    def on_disk_changed(self) -> bool:
-        """Whether the file is no longer what the page read or wrote last."""
-        if self.base is None:
-            return False
-        try:
-            return not is_still_there(self.path) or files.read_bytes(self.path) != self.base
-        except FileError:
-            return True
+        return self.file.base == self.file.bytes_of(self.text)
 
     def state(self) -> bytes:
         """All that the page shows, as JSON; the same bytes as long as nothing moves."""
         with self.lock:
-            key = (self.revision, self.saved, self.on_disk_changed, self.song.findings is None)
+            key = (self.revision, self.saved, self.file.changed, self.song.findings is None)
             if self._state is None or self._state[0] != key:
                 self._state = (key, self._state_now(key[2]))
             return self._state[1]
@@ -184,7 +120,7 @@ class Session:
                     "unchanged": True,
                     "revision": revision,
                     "saved": self.saved,
-                    "on_disk_changed": self.on_disk_changed,
+                    "on_disk_changed": self.file.changed,
                 }
             )
 
@@ -192,18 +128,7 @@ class Session:
         """What no one can play of the song in force, as JSON, with the revision that it is of."""
         with self.lock:
             revision, song = self.revision, self.song
-        with self.checking:
-            if song.findings is None:
-                song.findings = compact(self._checked(song.shown))
-        return b'{"revision":%d,"findings":' % revision + song.findings + b"}"
-
-    def _checked(self, shown: Shown) -> list[dict[str, object]]:
-        profile = shown.sheet.profile
-        if self.player is None or self.player.profile != profile or self.checks >= CHECKS_OF_A_DRUMMER:
-            self.player, self.checks = Player(profile), 0
-        self.checks += 1
-        checked = check(performance_to_check(shown.arrangement), profile, player=self.player)
-        return [row.facts() for row in checked.findings]
+        return b'{"revision":%d,"findings":' % revision + self.checks.findings(song) + b"}"
 
     # -- editing ----------------------------------------------------------------------------------------
 
@@ -306,35 +231,19 @@ class Session:
             When something else changed the file and `force` is off, or the disk refuses.
         """
         with self.lock:
-            if self.base is not None and self.on_disk_changed and not force:
+            if self.file.changed and not force:
                 raise refusal(
                     409,
                     f"{self.name} was changed on disk by something else; nothing was written",
-                    page=files.digest(self.data),
-                    disk=self._disk_digest(),
+                    page=files.digest(self.file.bytes_of(self.text)),
+                    disk=self.file.digest,
                 )
             try:
-                self._write(force)
+                self.file.write(self.text, force)
             except FileError as error:
                 conflict = "changed on disk" in str(error) or "did not write" in str(error)
                 raise self.refused(error, 409 if conflict else 422) from error
             self.revision += 1
-
-    def _disk_digest(self) -> str | None:
-        try:
-            return files.digest(files.read_bytes(self.path))
-        except FileError:
-            return None
-
-    def _write(self, force: bool) -> None:
-        if not is_still_there(self.path):
-            raise FileError("a link stands where the sheet was; nothing was written", file=str(self.path))
-        data = self.data
-        if self.base is None or not self.path.exists():
-            files.write_output(self.path, data)
-        elif data != self.base or force:
-            files.change_in_place(self.path, files.read_bytes(self.path) if force else self.base, data)
-        self.base = data
 
     def reload(self) -> None:
         """Read the file again; undo brings the text of the page back.
@@ -346,15 +255,11 @@ class Session:
         """
         with self.lock:
             try:
-                if self.base is None:
-                    raise UsageError("this sheet is in no file yet", hint="save")
-                if not is_still_there(self.path):
-                    raise FileError("a link stands where the sheet was", file=str(self.path))
-                data = files.read_bytes(self.path)
+                data = self.file.read()
                 self.edit(files.decode(data))
             except GrooveForgeError as error:
                 raise self.refused(error) from error
-            self.base, self.mark = data, BOM if data.startswith(BOM) else b""
+            self.file.taken(data)
             self.revision += 1
 
 
