@@ -28,8 +28,9 @@ KINDS = {
 
 _LINKS = re.compile(r"^\s*<link rel=\"(?:preload|modulepreload|stylesheet)\"[^>]*>\n", re.MULTILINE)
 _SCRIPTS = re.compile(r"^\s*<script\b[^>]*></script>\n", re.MULTILINE)
-HEAD_END, OPENING, TITLE = "</head>", "<noscript>", "GrooveForge</title>"
-BODY_END = "</body>"
+CHARSET, HEAD_END, DATA_BEFORE, BODY_END = '<meta charset="utf-8">', "</head>", "<noscript>", "</body>"
+TITLE = "GrooveForge</title>"
+"""Places of the page's HTML."""
 
 
 @dataclass(frozen=True)
@@ -95,32 +96,28 @@ class Assets:
         return Inside(self.text(STYLE), closed(self.script.data.decode()))
 
     def index(self, token: str, opening: bytes, title: str) -> bytes:
-        """The page in one piece, so that nothing is waited for before the song is drawn: its token, its style and
-        script, the JSON of what it opens with, and the song's title."""
-        head, body, rest = self.bare(title)
-        meta = f'<meta name="token" content="{escape(token)}">\n'
-        end, close = rest.rsplit(BODY_END, 1)
-        above = f"{head}{meta}<style>{self.inside.style}</style>\n{body}"
-        below = f"{end}<script>{self.inside.script}</script>\n{BODY_END}{close}"
-        return above.encode() + _data("opening", opening) + below.encode()
+        """The page in one piece, so that nothing is waited for before the song is drawn: its token, and the JSON of
+        what it opens with."""
+        return self._whole(title, f'<meta name="token" content="{escape(token)}">', "opening", opening)
 
-    def bare(self, title: str) -> tuple[str, str, str]:
-        """The page without what it loads: up to the head's end, up to where data stand, and the rest."""
+    def exported(self, policy: str, data: bytes, title: str) -> bytes:
+        """The page in one piece that has no server: its policy, and the JSON of all that it knows."""
+        meta = f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
+        return self._whole(title, meta, "embedded", data)
+
+    def _whole(self, title: str, meta: str, name: str, json: bytes) -> bytes:
+        """The page with style, script and data inside it, and `meta` in front of all that it could be about."""
         text = _SCRIPTS.sub("", _LINKS.sub("", _titled(self.text(INDEX), title)))
         head, rest = text.split(HEAD_END, 1)
-        before, after = rest.split(OPENING, 1)
-        return head, HEAD_END + before, OPENING + after
+        body, end = rest.split(DATA_BEFORE, 1)
+        end, close = end.rsplit(BODY_END, 1)
+        first, head = head.split(CHARSET, 1)
+        above = f"{first}{CHARSET}\n{meta}{head}<style>{self.inside.style}</style>\n{HEAD_END}{body}"
+        below = f"{DATA_BEFORE}{end}<script>{self.inside.script}</script>\n{BODY_END}{close}"
+        data = f'<script type="application/json" id="{name}">'.encode() + inside_html(json) + b"</script>\n"
+        return above.encode() + data + below.encode()
 
 
 def _titled(page: str, title: str) -> str:
     before, name, after = page.partition(TITLE)
     return f"{before}{escape(title)} - {name}{after}"
-
-
-def _data(name: str, json: bytes) -> bytes:
-    return f'<script type="application/json" id="{name}">'.encode() + inside_html(json) + b"</script>\n"
-
-
-def embedded(json: bytes) -> bytes:
-    """The data of a page that has no server."""
-    return _data("embedded", json)

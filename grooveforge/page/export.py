@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from grooveforge.page.assets import Assets, embedded
+from grooveforge.page.assets import Assets
 from grooveforge.page.session import Session
 from grooveforge.page.tables import tables
 from grooveforge.page.wire import compact
@@ -17,24 +17,10 @@ def exported(session: Session, assets: Assets | None = None) -> bytes:
     """
     assets = assets or Assets()
     session.findings()
-    head, body, rest = assets.bare(session.title)
-    style, script = assets.inside.style, assets.inside.script
     script_hash, style_hash = assets.inside.hashes
     policy = (
         f"default-src 'none'; script-src {script_hash}; style-src {style_hash}; img-src data:; "
         "media-src blob: data:; base-uri 'none'; form-action 'none'"
     )
-    meta = f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
     data = b'{"state":' + session.state() + b',"tables":' + compact(tables()) + b"}"
-    charset = head.index("<meta charset")
-    above = f"{head[:charset]}{head[charset:].replace('>', '>' + chr(10) + meta.rstrip(), 1)}<style>{style}</style>\n"
-    end, close = rest.rsplit("</body>", 1)
-    return b"".join(
-        [
-            above.encode(),
-            body.encode(),
-            embedded(data),
-            f"{end}<script>{script}</script>\n</body>{close}".encode(),
-        ]
-    )
-
+    return assets.exported(policy, data, session.title)

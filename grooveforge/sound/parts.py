@@ -31,11 +31,6 @@ class Part:
     @property
     def longest_decay(self) -> float:
         """Seconds to 1/e of what rings longest in it."""
-        return max(self.decays)
-
-    @property
-    def decays(self) -> tuple[float, ...]:
-        """Seconds to 1/e of all that is in it."""
         raise NotImplementedError
 
     def row(self) -> JsonRow:
@@ -57,8 +52,8 @@ class Glide(Part):
     force: float = 0.0
 
     @property
-    def decays(self) -> tuple[float, ...]:
-        return (self.decay,)
+    def longest_decay(self) -> float:
+        return self.decay
 
 
 @dataclass(frozen=True)
@@ -72,8 +67,8 @@ class Ring(Part):
     force: float = 0.0
 
     @property
-    def decays(self) -> tuple[float, ...]:
-        return tuple(decay for _, _, decay in self.partials)
+    def longest_decay(self) -> float:
+        return max(decay for _, _, decay in self.partials)
 
 
 @dataclass(frozen=True)
@@ -98,8 +93,8 @@ class Cloud(Part):
     force: float = 0.0
 
     @property
-    def decays(self) -> tuple[float, ...]:
-        return (self.decay_low, self.decay_high)
+    def longest_decay(self) -> float:
+        return max(self.decay_low, self.decay_high)
 
 
 @dataclass(frozen=True)
@@ -117,8 +112,8 @@ class Hiss(Part):
     taps: int = 31
 
     @property
-    def decays(self) -> tuple[float, ...]:
-        return (self.decay,)
+    def longest_decay(self) -> float:
+        return self.decay
 
 
 @dataclass(frozen=True)
