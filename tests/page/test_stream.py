@@ -108,6 +108,18 @@ def test_a_count_in_comes_first(run: Any) -> None:
     assert strokes == [4.0, 4.5]
 
 
+def test_a_count_in_counts_the_bar_s_own_beats(run: Any) -> None:
+    """A bar of 7/8 that is felt as 2+2+3 eighths is counted in so, as the song's own click has it."""
+    clicks = run(
+        "const a = song(0, 1.75); const beats = [0, 0.5, 1];"
+        " a.bars.forEach((bar) => { bar.meter = '7/8'; });"
+        " a.clicks = a.bars.flatMap((bar) => beats.map((beat, i) => [bar.time + beat, i ? 0 : 1]));"
+        " const s = new Stream(ways({ view: a, rate: 0.5 }), 2, 2); for (let t = 0; t < 7.05; t += 0.2) s.until(t);"
+        " return kind('click', s).map((e) => [e.at, e.strong]);"
+    )
+    assert clicks == [[0, True], [1, False], [2, False], [3.5, True], [4.5, False], [5.5, False]]
+
+
 def test_clicks_go_with_the_song(run: Any) -> None:
     """With the click on, each beat has one."""
     clicks = run("const s = new Stream(ways({ click: true }), 1); s.until(3.9); return times(kind('click', s));")

@@ -39,15 +39,3 @@ export function rowsOf(view, section, width) {
   }
   return rows;
 }
-
-/** Index of the first of `ticks` (rising) that is at least `tick`. */
-export function firstFrom(ticks, tick) {
-  let low = 0;
-  let high = ticks.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (ticks[middle] < tick) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}

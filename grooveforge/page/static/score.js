@@ -1,6 +1,7 @@
 // Draws a section: rows of bars as SVG text. A row is a handful of paths, however many strokes it holds.
 
-import { TOP, firstFrom, perRow, rowsOf } from "./geometry.js";
+import { firstFrom } from "./bars.js";
+import { TOP, perRow, rowsOf } from "./geometry.js";
 import { barsWords, called, counted, feelWords, listed, safe } from "./words.js";
 
 const HAND = 0, SNARE = 1, KICK = 2;

@@ -3,35 +3,12 @@
 // The output is a row of legs. A leg plays the song from one place on at one rate; a loop, a change at a bar line or
 // another speed begins a new leg. What has been read stays as it was heard; `cut` takes back what lies ahead.
 
+import { barAt, firstFrom } from "./bars.js";
+
 export const CLICK = "click";
 export const RIFF = "riff";
 export const DRUM = "drum";
 const SAME_STROKE = 0.025; // seconds; a stroke pulled before the bar line is not struck again behind it
-
-/** Index of the first of `times` (rising) that is at least `time`. */
-function firstAt(times, time) {
-  let low = 0;
-  let high = times.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (times[middle] < time - 1e-9) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}
-
-/** The bar that sounds at a second of the song. */
-export function barAt(view, time) {
-  const { bars } = view;
-  let low = 0;
-  let high = bars.length - 1;
-  while (low < high) {
-    const middle = (low + high + 1) >> 1;
-    if (bars[middle].time <= time + 1e-6) low = middle;
-    else high = middle - 1;
-  }
-  return bars[low];
-}
 
 const endOf = (bar) => bar.time + bar.seconds;
 
@@ -132,7 +109,7 @@ export class Stream {
     const until = song(to);
     const out = (time) => leg.out + (time - leg.song) / leg.rate;
     const { time, surface, velocity, line, until: damped } = view.events;
-    for (let i = firstAt(time, from); i < time.length && time[i] < until - 1e-9; i += 1) {
+    for (let i = firstFrom(time, from - 1e-9); i < time.length && time[i] < until - 1e-9; i += 1) {
       if (silent.has(line[i])) continue;
       const at = out(time[i]);
       if (this.struck(surface[i], at, leg)) continue;
@@ -142,7 +119,7 @@ export class Stream {
     }
     if (click) {
       const times = view.clickTimes ?? (view.clickTimes = view.clicks.map(([when]) => when));
-      for (let i = firstAt(times, from); i < times.length && times[i] < until - 1e-9; i += 1) {
+      for (let i = firstFrom(times, from - 1e-9); i < times.length && times[i] < until - 1e-9; i += 1) {
         fresh.push({ at: out(times[i]), kind: CLICK, strong: Boolean(view.clicks[i][1]) });
       }
     }
@@ -209,12 +186,15 @@ export class Stream {
   }
 }
 
+/** Bars of clicks in front of a bar: on the same beats as the song's own click has in it. */
 function counted(leg, to, fresh) {
-  const [upper, lower] = leg.bar.meter.split("/").map(Number);
-  const beats = lower >= 8 && upper % 3 === 0 ? upper / 3 : upper;
-  const step = leg.bar.seconds / leg.rate / beats;
-  for (let i = Math.ceil((leg.done - leg.out) / step - 1e-6); i < beats * leg.count && leg.out + i * step < to - 1e-9; i += 1) {
-    fresh.push({ at: leg.out + i * step, kind: CLICK, strong: i % beats === 0 });
+  const { bar, rate } = leg;
+  const beats = leg.ways.view.clicks.filter(([when]) => when > bar.time - 1e-6 && when < endOf(bar) - 1e-6);
+  for (let pass = 0; pass < leg.count; pass += 1) {
+    for (const [when, strong] of beats) {
+      const at = leg.out + (pass * bar.seconds + when - bar.time) / rate;
+      if (at > leg.done - 1e-9 && at < to - 1e-9) fresh.push({ at, kind: CLICK, strong: Boolean(strong) });
+    }
   }
 }
 
