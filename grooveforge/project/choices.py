@@ -19,7 +19,8 @@ from grooveforge.core.profile import Profile
 from grooveforge.core.roles import read_feel
 from grooveforge.formats.keymap import KeyMap
 from grooveforge.project.checking import performance_to_check
-from grooveforge.project.returns import Return, buildable, frame_choices, hand_choices, surfaces_by_bar
+from grooveforge.project.return_choices import buildable, frame_choices, hand_choices
+from grooveforge.project.returns import Return, surfaces_by_bar
 
 SMALL, MEDIUM, LARGE = "small", "medium", "large"
 
@@ -239,4 +240,3 @@ def arrange_before(back: Return) -> Arrangement:
     """The arrangement up to a return, as the song is now."""
     whole = back.arrangement
     return Arrangement(whole.title, whole.seed, whole.sections[: back.number])
-

@@ -24,7 +24,8 @@ from grooveforge.formats.keymap import KeyMap
 from grooveforge.formats.option_words import sentence
 from grooveforge.project.choices import AMOUNTS, MEDIUM, Amount, Field
 from grooveforge.project.naming import entry_of
-from grooveforge.project.returns import Return, find_return, said_of
+from grooveforge.project.return_choices import said_of
+from grooveforge.project.returns import Return, find_return
 from grooveforge.project.sheets import Sheet, arranged
 from grooveforge.project.taking import entry_changes, numbered, taken_text
 from grooveforge.project.trying import Tried, Trier

@@ -43,5 +43,3 @@ def loop(performance: Performance, speed: float) -> Data:
     rest = samples[length : 2 * length]
     once[: rest.shape[0]] += rest
     return wav_bytes(limited(once))
-
-

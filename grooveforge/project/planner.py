@@ -21,7 +21,8 @@ from grooveforge.project.choices import AMOUNTS, LARGE, MEDIUM, Field
 from grooveforge.project.last_change import KINDS, candidates
 from grooveforge.project.options import MOST_LEVEL, Search
 from grooveforge.project.plans import AS_WRITTEN, EARLIER, HELD, Givens, Plan
-from grooveforge.project.returns import FRAME_KEYS, Return, returns_of, said_of
+from grooveforge.project.return_choices import said_of
+from grooveforge.project.returns import FRAME_KEYS, Return, returns_of
 from grooveforge.project.trying import Tried, Trier
 
 MOST_KINDS, TRIES_A_KIND, TRIES_EARLIER = 4, 3, 4
