@@ -45,7 +45,8 @@ function fallOf({ rules, sampleRate }) {
 
 /**
  * How much softer the first sound is, so that it is not louder than the loudest one after it: {end: the sample up to
- * which strokes belong to it, gain}. Counted from the voices' own levels: those that sound together are added.
+ * which strokes belong to it, gain, settled: whether what comes later still changes nothing}. Counted from the voices'
+ * own levels: those that sound together are added.
  */
 export function firstSound({ at, surface, velocity, share }, bank) {
   const { together, after_first: lasts, first_share: most } = bank.rules;
@@ -60,10 +61,10 @@ export function firstSound({ at, surface, velocity, share }, bank) {
   let later = 0;
   let i = 0;
   for (; i < at.length && at[i] < end; i += 1) first = Math.max(first, level(i));
-  if (i === at.length || !first) return { end, gain: 1 };
+  if (i === at.length || !first) return { end, gain: 1, settled: false };
   // One that is loud enough settles it, and voices behind it need not be made for this.
   for (; i < at.length && most * later < first; i += 1) later = Math.max(later, level(i));
-  return { end, gain: Math.min(1, (most * later) / first) };
+  return { end, gain: Math.min(1, (most * later) / first), settled: most * later >= first };
 }
 
 /** Rounds off what is above the knee, in place. */

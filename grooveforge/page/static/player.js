@@ -69,8 +69,7 @@ export class Player {
     const begun = () => new Stream(this.ways(), Math.min(bar, this.store.now.view.bars.length), this.store.now.countIn);
     const stream = begun();
     for (const event of stream.until(AHEAD)) this.voice(event); // made before the clock is read, so that nothing begins late
-    const whole = begun();
-    this.first = firstSound(this.columns(whole.until(whole.whole)), this.bank);
+    this.first = this.opening(begun());
     this.zero = Math.ceil((this.context.currentTime + 0.1) * this.rate) / this.rate; // the audio clock at output second 0
     this.mixed = 0; // samples mixed so far
     this.stream = stream;
@@ -78,6 +77,16 @@ export class Player {
     this.timer = setInterval(() => this.fill(), WAKE);
     this.fill();
     this.watchPlace();
+  }
+
+  /** How soft the first sound of a stream is; it is read no further than it takes to know. */
+  opening(stream) {
+    const all = stream.whole;
+    for (let reach = AHEAD; ; reach *= 4) {
+      stream.until(Math.min(reach, all));
+      const first = firstSound(this.columns(stream.read), this.bank);
+      if (first.settled || reach >= all) return first;
+    }
   }
 
   stop() {

@@ -93,7 +93,7 @@ export class Stream {
       }
     }
     fresh.sort((a, b) => a.at - b.at);
-    this.read.push(...fresh);
+    for (const event of fresh) this.read.push(event);
     return fresh;
   }
 
