@@ -144,8 +144,8 @@ def test_two_changes_of_one_sheet_at_once_are_one_after_the_other_or_refused(tmp
     sheet.write_text(kills.SHEET.format(feel="half").replace("tempo = 150", "tempo = 20"), encoding="utf-8")
     before = sheet.read_bytes()
     words = [sys.executable, "-m", "grooveforge", "recount", str(sheet), "x2"]
-    quiet = {"env": {"PYTHONPATH": str(ROOT)}, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    running = [subprocess.Popen(words, **quiet) for _ in range(4)]  # type: ignore[call-overload]  # plain options
+    quiet, here = subprocess.DEVNULL, {"PYTHONPATH": str(ROOT)}
+    running = [subprocess.Popen(words, env=here, stdout=quiet, stderr=quiet) for _ in range(4)]
     done = [process.wait() for process in running].count(0)
     assert done >= 1
     for _ in range(done):
