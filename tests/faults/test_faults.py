@@ -167,6 +167,25 @@ def test_a_clock_that_jumps_changes_nothing(tmp_path: Path) -> None:
     assert {path: path.read_bytes() for path in out.iterdir()} == kept
 
 
+def test_a_clock_that_runs_backwards_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each look at the clock is a day before the last one; undo takes back the newest change all the same."""
+    days = iter(range(20_000, 0, -1))
+    monkeypatch.setattr(time, "time", lambda: 86_400.0 * next(days))
+    sheet = tmp_path / "song.toml"
+    sheet.write_bytes(DEMO.read_bytes())
+    steps = [sheet.read_bytes()]
+    for words in (["recount", str(sheet), "x2"], ["recount", str(sheet), "/2"], ["recount", str(sheet), "x2"]):
+        assert main(words) == 0
+        assert main(["render", str(sheet), "-o", str(tmp_path / "out")]) == 0
+        steps.append(sheet.read_bytes())
+        past = 86_400.0 * next(days)
+        for path in (sheet, *(tmp_path / files.UNDO_FOLDER).iterdir()):
+            os.utime(path, (past, past))
+    for step in reversed(steps[:-1]):
+        assert main(["undo", str(sheet)]) == 0
+        assert sheet.read_bytes() == step
+
+
 def test_rendering_again_touches_no_file_that_is_as_it_should_be(tmp_path: Path) -> None:
     files.write_outputs(tmp_path, {"a": b"1", "b": b"2"})
     before = {path.name: path.stat().st_ino for path in tmp_path.iterdir()}
