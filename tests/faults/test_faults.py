@@ -172,7 +172,7 @@ def test_a_clock_that_runs_backwards_changes_nothing(tmp_path: Path, monkeypatch
     days = iter(range(20_000, 0, -1))
     monkeypatch.setattr(time, "time", lambda: 86_400.0 * next(days))
     sheet = tmp_path / "song.toml"
-    sheet.write_bytes(DEMO.read_bytes())
+    sheet.write_text(kills.SHEET.format(feel="half"), encoding="utf-8")
     steps = [sheet.read_bytes()]
     for words in (["recount", str(sheet), "x2"], ["recount", str(sheet), "/2"], ["recount", str(sheet), "x2"]):
         assert main(words) == 0
