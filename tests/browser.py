@@ -5,13 +5,12 @@ Where one of both is missing the tests skip with the reason; with ``CI=true`` th
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
-import pytest
+from tests.missing import missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -28,13 +27,6 @@ FLAGS = (
     "--autoplay-policy=no-user-gesture-required",
     "--mute-audio",
 )
-
-
-def missing(reason: str) -> NoReturn:
-    """Skip for want of something that CI installs; fail there."""
-    if os.environ.get("CI") == "true":
-        pytest.fail(f"{reason}, and CI must not leave these tests out")
-    pytest.skip(reason)
 
 
 def chromium() -> str:

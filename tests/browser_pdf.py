@@ -41,8 +41,9 @@ class Page:
         if not rows.size:
             return self.size[1], self.size[0], self.size[1], self.size[0]
         height, width = self.ink.shape
-        edges = (rows[0], width - 1 - columns[-1], height - 1 - rows[-1], columns[0])
-        return tuple(float(edge) / DOTS for edge in edges)  # type: ignore[return-value]  # four of them
+        above, right = rows[0] / DOTS, (width - 1 - columns[-1]) / DOTS
+        below, left = (height - 1 - rows[-1]) / DOTS, columns[0] / DOTS
+        return float(above), float(right), float(below), float(left)
 
 
 def printed(html: Path, folder: Path) -> list[Page]:

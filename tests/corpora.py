@@ -13,7 +13,7 @@ import struct
 from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
+from tests.missing import missing
 
 CORPUS_VARIABLE = "GROOVEFORGE_CORPUS"
 """Environment variable with a folder of ``.mid`` files or ``.wad`` archives; it is looked at first."""
@@ -126,8 +126,5 @@ def needed(package: str) -> dict[str, bytes]:
     """As `midis_of`; a test without them is skipped with the reason, and fails where ``CI`` is set."""
     found = midis_of(package)
     if not found:
-        reason = f"Debian's package {package} is not installed"
-        if os.environ.get("CI", "").lower() == "true":
-            pytest.fail(f"{reason}, and CI needs it")
-        pytest.skip(reason)
+        missing(f"Debian's package {package} is not installed")
     return found

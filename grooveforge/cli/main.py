@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from types import FunctionType
 from typing import TYPE_CHECKING
@@ -75,10 +76,20 @@ def _printable(error: UnicodeError) -> tuple[str | bytes, int]:
         return codecs.lookup_error("backslashreplace")(error)
 
 
+def _quick_start() -> None:
+    """What only costs time in a process that runs one command: threads for linear algebra, of which there is none
+    here, and looking for garbage among things that are just being made."""
+    import gc
+
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(50_000, 20, 20)
+
+
 def run() -> None:
     """Entry point of the installed command."""
     import codecs
 
+    _quick_start()
     codecs.register_error("printable", _printable)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from inspect import Parameter, signature
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, get_args, get_origin, get_type_hints
 
 
@@ -28,20 +29,19 @@ class _Said:
     limits: Mapping[str, Any] = field(default_factory=dict)
 
 
-class _Recorder:
-    """Stands for the module typer in a signature, and keeps what it is called with.
+def _argument(**limits: Any) -> _Said:
+    return _Said(False, (), limits)
 
-    A default in front of the names is only found in commands that use typer for themselves.
-    """
 
-    @staticmethod
-    def Argument(**limits: Any) -> _Said:  # noqa: N802  # typer's own name
-        return _Said(False, (), limits)
+def _option(*names: Any, **limits: Any) -> _Said:
+    return _Said(True, names, limits)
 
-    @staticmethod
-    def Option(*names: Any, **limits: Any) -> _Said:  # noqa: N802  # typer's own name
-        return _Said(True, names, limits)
 
+RECORDER = SimpleNamespace(Argument=_argument, Option=_option)
+"""Stands for the module typer in a signature, and keeps what it is called with.
+
+A default in front of the names is only found in commands that use typer for themselves.
+"""
 
 KNOWN_LIMITS = frozenset(("help", "metavar", "min", "max", "show_default", "is_eager"))
 """What the signatures may say of a parameter for it to be read here; anything else is for typer."""
@@ -83,7 +83,7 @@ class _Row:
 
 def _rows(function: Callable[..., None]) -> Iterator[_Row]:
     """The parameters of a command."""
-    hints = get_type_hints(function, localns={"typer": _Recorder}, include_extras=True)
+    hints = get_type_hints(function, localns={"typer": RECORDER}, include_extras=True)
     for name, parameter in signature(function).parameters.items():
         kind, *rest = get_args(hints[name]) or (None,)
         if len(rest) != 1 or not isinstance(rest[0], _Said) or rest[0].limits.keys() - KNOWN_LIMITS:

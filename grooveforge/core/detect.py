@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,9 +101,15 @@ class _Reader:
         self.meter, self.bars = groove.meter, groove.bars
         self.snares = np.array([place for place, _, _ in candidates(groove, surfaces)])
         self.kicks = groove.lane_on("kick").struck / groove.grid
-        hands = [lane.struck for name, lane in groove.voices if may_keep_time(name)]
+        self._groove = groove
+        self._windows: dict[tuple[int, int], tuple[list[float], list[float]]] = {}
+
+    @cached_property
+    def hands(self) -> Places:
+        """Where some hand that may keep time strikes."""
+        struck = [lane.struck for name, lane in self._groove.voices if may_keep_time(name)]
         # As np.unique would, which imports masked arrays at its first call: more than a song takes to arrange.
-        self.hands = np.array(sorted(set(np.concatenate(hands).tolist()))) / groove.grid if hands else np.empty(0)
+        return np.array(sorted(set(np.concatenate(struck).tolist()))) / self._groove.grid if struck else np.empty(0)
 
     def hand_in_every_beat(self, bar: int) -> bool:
         """Whether some hand that may keep time strikes in every beat of a bar."""
@@ -129,8 +135,10 @@ class _Reader:
 
     def fit(self, reading: Reading, first: int) -> Fit:
         """One reading's cycle begun at a bar."""
-        snares, kicks = (self.window(places, first, reading.cycle.bars) for places in (self.snares, self.kicks))
-        return Fit(self.meter, reading, snares, kicks)
+        where = (first, reading.cycle.bars)
+        if where not in self._windows:
+            self._windows[where] = (self.window(self.snares, *where), self.window(self.kicks, *where))
+        return Fit(self.meter, reading, *self._windows[where])
 
 
 def _played_before(reader: _Reader, bar: int, feel: str | None) -> bool:
@@ -177,8 +185,11 @@ def bar_feels(groove: Groove) -> tuple[BarFeel, ...]:
     Ties go to what the bar before, then the bar after has, then to the slower feel.
     """
     reader = _Reader(groove)
+    read = [reader.fits(bar) for bar in range(groove.bars)]
     on_snare = _Reader(groove, (SNARE,))
-    open_choices = [_best(_higher(reader.fits(bar), on_snare.fits(bar))) for bar in range(groove.bars)]
+    if on_snare.snares.tolist() != reader.snares.tolist():
+        read = [_higher(fits, on_snare.fits(bar)) for bar, fits in enumerate(read)]
+    open_choices = [_best(fits) for fits in read]
     decided: list[BarFeel] = []
     for bar, choices in enumerate(open_choices):
         after = open_choices[bar + 1] if bar + 1 < groove.bars else []

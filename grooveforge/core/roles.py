@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -35,6 +36,9 @@ class FeelReading:
 
 NO_FEEL = FeelReading(None)
 
+NEAR = 1e-9
+"""Places in whole notes that differ by less are the same."""
+
 
 @lru_cache(maxsize=512)
 def read_feel(groove: Groove) -> FeelReading:
@@ -67,18 +71,21 @@ def _best_phase(
 ) -> tuple[tuple[tuple[str, int], ...], int]:
     """The strokes that meet a feel's backbeats, begun at the bar of its cycle where most do, and how many of
     the latter there are."""
-    runs = [_shifted(cycle, phase, groove) for phase in range(cycle.bars)]
+    runs = [_run(cycle, phase, groove) for phase in range(cycle.bars)]
     found = [(_met(strokes, places), len(places)) for places in runs]
     return max(found, key=lambda pair: (len(pair[0]), -pair[1]))
 
 
-def _shifted(cycle: FeelPattern, phase: int, groove: Groove) -> tuple[Fraction, ...]:
-    shift = phase * groove.meter.whole
-    run = cycle.over(groove.bars + phase, groove.meter)
-    return tuple(place - shift for place in run.backbeats if place >= shift)
+def _run(cycle: FeelPattern, phase: int, groove: Groove) -> list[float]:
+    """The backbeats of a cycle over a groove, begun at some bar of the cycle; whole notes from the groove's start."""
+    bar = float(groove.meter.whole)
+    end = groove.bars * bar - NEAR
+    turns = range(-phase, groove.bars, cycle.bars)
+    places = [float(place) for place in cycle.backbeats]
+    return [at for turn in turns for place in places if -NEAR < (at := turn * bar + place) < end]
 
 
-def _met(strokes: list[tuple[float, str, int]], places: tuple[Fraction, ...]) -> tuple[tuple[str, int], ...]:
+def _met(strokes: list[tuple[float, str, int]], places: Sequence[Fraction | float]) -> tuple[tuple[str, int], ...]:
     pairs = matches([stroke[0] for stroke in strokes], [float(place) for place in places])
     return tuple((strokes[index][1], strokes[index][2]) for index, _ in pairs)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -145,7 +146,8 @@ class Settings:
 
     def over(self, below: Settings) -> Settings:
         """These settings laid over others: what is unset here is as it is below."""
-        return replace(below, **self.given())
+        given = self.given()
+        return replace(below, **given) if given else below
 
     def given(self) -> dict[str, Any]:
         """The keys that are set, in the order of the sheet's table."""
@@ -224,4 +226,9 @@ class Song:
 
     def plain_settings_of(self, part: str) -> Settings:
         """What holds in a part's statement that changes nothing."""
-        return self.parts[part].over(self.defaults).over(self.own)
+        return self._plain_settings[part]
+
+    @cached_property
+    def _plain_settings(self) -> Mapping[str, Settings]:
+        below = self.defaults.over(self.own)
+        return {name: said.over(below) for name, said in self.parts.items()}

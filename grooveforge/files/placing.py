@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -11,10 +12,10 @@ from pathlib import Path
 from grooveforge.errors import FileError
 from grooveforge.files.reading import Data, reason
 
-try:
+if sys.platform == "win32":  # no such locks there: processes on one folder are not kept apart
+    fcntl = None
+else:
     import fcntl
-except ImportError:  # no such locks on this system: processes on one folder are not kept apart there
-    fcntl = None  # type: ignore[assignment]  # a module or nothing
 
 TEMPORARY = ".new"
 """The ending of files that are not whole yet."""

@@ -1,14 +1,20 @@
-"""Naming the place of a fault in a TOML text: key path and line."""
+"""Naming the place of a fault in a TOML text: key path and line.
+
+The scanner is imported where a place is looked for: a file without faults needs none.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from grooveforge.errors import Fault
-from grooveforge.formats.toml_scan import Scan, Spot, scan, scan_for
 from grooveforge.formats.toml_text import Path, key_text
+
+if TYPE_CHECKING:
+    from grooveforge.formats.toml_scan import Scan, Spot
 
 _INSIDE = re.compile(r"line (\d+)(.*)", re.DOTALL)
 _LONGEST_KEY = 40
@@ -21,6 +27,8 @@ def path_text(path: Path) -> str:
 
 def line_of(text: str, path: Path) -> int | None:
     """The line, from 1, on which a key path or what is nearest above it stands; None where nothing of it does."""
+    from grooveforge.formats.toml_scan import scan
+
     scanned = scan(text)
     spot = scanned.nearest(path)
     return None if spot is None else scanned.line(spot.start)
@@ -32,6 +40,8 @@ def place_faults(text: str, faults: Iterable[Fault]) -> list[Fault]:
     A fault of another file keeps its place; one that counts lines inside a text of the sheet (a tab) gets
     the line of the file.
     """
+    from grooveforge.formats.toml_scan import scan_for
+
     faults = list(faults)
     scanned = scan_for(text, {fault.path for fault in faults if fault.path})
     spots = [scanned.nearest(fault.path) for fault in faults]

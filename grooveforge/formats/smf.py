@@ -19,6 +19,9 @@ from grooveforge.errors import UsageError
 IntArray = npt.NDArray[np.int64]
 ByteArray = npt.NDArray[np.uint8]
 
+SIZE = bytes((0, 2, 2, 2, 2, 1, 1, 2, 0)[max(0, (status >> 4) - 7)] for status in range(256))
+"""Number of data bytes of a channel message by its status byte."""
+
 
 def no_ints() -> IntArray:
     """An empty column."""

@@ -6,12 +6,9 @@ from array import array
 
 import numpy as np
 
-from grooveforge.formats.smf import EventTable, SmfTrack, SmfWarning
+from grooveforge.formats.smf import SIZE, EventTable, SmfTrack, SmfWarning
 from grooveforge.formats.smf_events import END_OF_TRACK, TRACK_NAME, decode_text, meta_fault
 from grooveforge.formats.smf_pairing import pair_notes
-
-SIZE = bytes((0, 2, 2, 2, 2, 1, 1, 2, 0)[max(0, (status >> 4) - 7)] for status in range(256))
-"""Number of data bytes of a channel message by its status byte."""
 
 WIRE_SIZE = {0xF1: 1, 0xF2: 2, 0xF3: 1, 0xF6: 0, 0xF8: 0, 0xFA: 0, 0xFB: 0, 0xFC: 0, 0xFE: 0}
 """System messages that belong on a wire and not in a file, with their number of data bytes."""

@@ -15,7 +15,7 @@ from itertools import accumulate
 import numpy as np
 
 from grooveforge.errors import FormatError, UsageError
-from grooveforge.formats.smf import ArrayValue, ByteArray, EventTable, IntArray, SmfFile, SmfTrack, no_ints
+from grooveforge.formats.smf import SIZE, ArrayValue, ByteArray, EventTable, IntArray, SmfFile, SmfTrack, no_ints
 from grooveforge.formats.smf_events import (
     END_OF_TRACK,
     LARGEST_VLQ,
@@ -24,7 +24,6 @@ from grooveforge.formats.smf_events import (
     put_vlqs,
     vlq_sizes,
 )
-from grooveforge.formats.smf_track import SIZE
 
 OFF_VELOCITY = 64
 MOST_TRACKS = 0xFFFF

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
-from difflib import get_close_matches
 
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import SURFACE_CODES, Kind
@@ -82,6 +81,8 @@ def _read_row(line: str, number: int, faults: list[Fault]) -> Row | None:
     label, body = found.groups()
     known = STICKING_MARKS if label == STICKING_LINE else marks_of(label)
     if known is None:
+        from difflib import get_close_matches  # a tab without faults needs none of it
+
         labels = [*LINES, HAND_LINE, STICKING_LINE]
         folded = {name.lower(): name for name in labels}
         near = [folded[name] for name in get_close_matches(label.lower(), folded, 1, 0.5)]

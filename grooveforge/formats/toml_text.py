@@ -8,7 +8,6 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from difflib import SequenceMatcher
 from fractions import Fraction
 from math import isfinite
 
@@ -140,6 +139,8 @@ def blamed(error: GrooveForgeError, key: str) -> GrooveForgeError:
 
 def nearest(word: str, known: Iterable[str]) -> list[str]:
     """The known words, the most similar first."""
+    from difflib import SequenceMatcher  # a key that is known needs none of it
+
     short = word[:80]
     likeness = {name: SequenceMatcher(None, short.lower(), name[:80].lower()).ratio() for name in known}
     return sorted(likeness, key=lambda name: -likeness[name])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 
@@ -146,6 +145,8 @@ def is_midi(data: bytes) -> bool:
 
 
 def _nearest(name: str, folder: str = GROOVES, others: str = "`grooveforge grooves` lists all") -> str:
+    from difflib import get_close_matches  # a name that is found needs none of it
+
     names = [path.stem for path in library_files(folder)]
     close = get_close_matches(file_name_of(name), names, n=3, cutoff=0.4)
     return (f"one of {', '.join(close)}; " if close else "") + others

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -142,8 +143,8 @@ def test_a_file_that_changed_meanwhile(run: Run, kettle: Path, monkeypatch: pyte
 
     real = module.options
 
-    def slow(*arguments: object, **named: object) -> object:
-        found = real(*arguments, **named)  # type: ignore[arg-type]  # passed on as it came
+    def slow(*arguments: Any, **named: Any) -> object:
+        found = real(*arguments, **named)
         kettle.write_text(SHEET + "# new\n", encoding="utf-8")
         return found
 

@@ -7,11 +7,10 @@ import re
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-import pytest
-
 from grooveforge.formats.groovefile import read_groove_file
 from grooveforge.project.library import library_groove, library_grooves
 from tests.cli.conftest import Run
+from tests.missing import missing
 
 
 def test_every_shipped_groove_is_listed_once(run: Run) -> None:
@@ -78,7 +77,7 @@ def test_the_version_is_the_packages(run: Run) -> None:
     try:
         installed = version("grooveforge")
     except PackageNotFoundError:
-        pytest.skip("grooveforge is not installed: the tests run from the source tree")
+        missing("grooveforge is not installed: the tests run from the source tree")
     assert run("--version").out.strip() == installed
 
 

@@ -15,7 +15,7 @@ from grooveforge.project.comparing import compare_bytes
 from grooveforge.project.library import library
 from grooveforge.project.sheet_from import sheet_from_midi
 from tests.cli.conftest import Ran, Run
-from tests.corpora import freedoom_midis
+from tests.corpora import FREEDOOM, needed
 from tests.drumfiles import (
     BELL,
     CHINA,
@@ -306,10 +306,7 @@ def test_real_files(path: Path) -> None:
 
 def test_the_corpus() -> None:
     """Every drum file of the freedoom package comes back on the grid."""
-    corpus = freedoom_midis()
-    if not corpus:
-        pytest.skip("Debian's freedoom package is not installed")
-    drums = {name: data for name, data in corpus.items() if heard(data)}
+    drums = {name: data for name, data in needed(FREEDOOM).items() if heard(data)}
     assert len(drums) > 50
     for name, data in drums.items():
         same_on_the_grid(name, data)

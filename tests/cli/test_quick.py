@@ -27,7 +27,8 @@ WORDS = st.lists(st.sampled_from(" ".join(SAID).split()), max_size=6)
 
 def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
     """What typer would call a command with; None where it refuses the words or prints help."""
-    command = typer.main.get_command(app).get_command(None, name)  # type: ignore[attr-defined]  # our group
+    group: Any = typer.main.get_command(app)
+    command = group.get_command(None, name)
     try:
         context = command.make_context(name, list(words))
     except (typer.Exit, Exception):
@@ -56,7 +57,8 @@ def test_what_is_read_here_is_what_typer_reads(name: str, words: list[str]) -> N
 @pytest.mark.parametrize("name", list(PLAIN))
 def test_every_plain_command_can_be_called_without_typer(name: str) -> None:
     """Its signature says nothing that only typer understands: a missing argument is all that is wrong."""
-    command = typer.main.get_command(app).get_command(None, name)  # type: ignore[attr-defined]  # our group
+    group: Any = typer.main.get_command(app)
+    command = group.get_command(None, name)
     words: list[str] = []
     needed = [parameter for parameter in command.params if parameter.required]
     for parameter in needed:

@@ -144,8 +144,8 @@ def test_two_changes_of_one_sheet_at_once_are_one_after_the_other_or_refused(tmp
     sheet.write_text(kills.SHEET.format(feel="half").replace("tempo = 150", "tempo = 20"), encoding="utf-8")
     before = sheet.read_bytes()
     words = [sys.executable, "-m", "grooveforge", "recount", str(sheet), "x2"]
-    quiet = {"env": {"PYTHONPATH": str(ROOT)}, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    running = [subprocess.Popen(words, **quiet) for _ in range(4)]  # type: ignore[call-overload]  # plain options
+    quiet, here = subprocess.DEVNULL, {"PYTHONPATH": str(ROOT)}
+    running = [subprocess.Popen(words, env=here, stdout=quiet, stderr=quiet) for _ in range(4)]
     done = [process.wait() for process in running].count(0)
     assert done >= 1
     for _ in range(done):
@@ -165,6 +165,25 @@ def test_a_clock_that_jumps_changes_nothing(tmp_path: Path) -> None:
         os.utime(path, (now + moved, now + moved))
     assert main(["render", str(DEMO), "-o", str(out)]) == 0
     assert {path: path.read_bytes() for path in out.iterdir()} == kept
+
+
+def test_a_clock_that_runs_backwards_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each look at the clock is a day before the last one; undo takes back the newest change all the same."""
+    days = iter(range(20_000, 0, -1))
+    monkeypatch.setattr(time, "time", lambda: 86_400.0 * next(days))
+    sheet = tmp_path / "song.toml"
+    sheet.write_text(kills.SHEET.format(feel="half"), encoding="utf-8")
+    steps = [sheet.read_bytes()]
+    for words in (["recount", str(sheet), "x2"], ["recount", str(sheet), "/2"], ["recount", str(sheet), "x2"]):
+        assert main(words) == 0
+        assert main(["render", str(sheet), "-o", str(tmp_path / "out")]) == 0
+        steps.append(sheet.read_bytes())
+        past = 86_400.0 * next(days)
+        for path in (sheet, *(tmp_path / files.UNDO_FOLDER).iterdir()):
+            os.utime(path, (past, past))
+    for step in reversed(steps[:-1]):
+        assert main(["undo", str(sheet)]) == 0
+        assert sheet.read_bytes() == step
 
 
 def test_rendering_again_touches_no_file_that_is_as_it_should_be(tmp_path: Path) -> None:

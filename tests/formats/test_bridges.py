@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import mido
 import numpy as np
@@ -180,11 +181,12 @@ def test_nothing_to_read() -> None:
     """No drums, and no pretty_midi object at all, are said in our own errors."""
     with pytest.raises(FormatError, match="no drums"):
         groove_from_pretty_midi(pretty_midi.PrettyMIDI())
-    for wrong in ("drums.mid", None, 3):
+    others: tuple[Any, ...] = ("drums.mid", None, 3)
+    for wrong in others:
         with pytest.raises(UsageError, match="pretty_midi object"):
             groove_from_pretty_midi(wrong)
         with pytest.raises(UsageError, match="no song stands here"):
-            events(wrong)  # type: ignore[arg-type]  # wrong on purpose
+            events(wrong)
 
 
 def test_the_example_of_the_readme(monkeypatch: pytest.MonkeyPatch) -> None:

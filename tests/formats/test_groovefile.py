@@ -131,8 +131,8 @@ def test_a_file_of_any_groove_reads_back(made: Groove) -> None:
 
 def test_a_file_of_a_groove_keeps_its_hand() -> None:
     """Where the busiest line is not the hand's the file says which surface is."""
-    strokes = {"hand": Lane.of(16, [0, 8]), "surface": "ride", "others": (("china", Lane.of(16, [2, 6, 10])),)}
-    made = Groove(Meter(4, 4), 16, 1, **strokes)  # type: ignore[arg-type]  # fields of three types in one mapping
+    others = (("china", Lane.of(16, [2, 6, 10])),)
+    made = Groove(Meter(4, 4), 16, 1, hand=Lane.of(16, [0, 8]), surface="ride", others=others)
     file = GrooveFile.of(made)
     assert file.timekeeper == "ride"
     assert file.groove == made

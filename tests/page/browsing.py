@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from tests.browser import missing
+from tests.missing import missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

@@ -193,9 +193,15 @@ def test_a_small_kit_is_enough_for_a_small_song(tmp_path: Path) -> None:
 # -- tables ----------------------------------------------------------------------------------------------
 
 
+def listed_keys() -> list[dict[str, Any]]:
+    found = tables()["keys"]
+    assert isinstance(found, list)
+    return found
+
+
 def test_every_key_of_the_sheet_is_in_the_tables() -> None:
     """The page's keys are the reader's, with where they stand and what they mean."""
-    rows = {str(row["name"]): row for row in tables()["keys"]}  # type: ignore[attr-defined]
+    rows = {str(row["name"]): row for row in listed_keys()}
     for place in (keys.SONG, keys.PART, keys.ENTRY):
         for name in keys.keys_at(place):
             assert place in rows[name]["where"]
@@ -205,8 +211,7 @@ def test_every_key_of_the_sheet_is_in_the_tables() -> None:
 def test_every_listed_value_is_one_that_the_sheet_reads() -> None:
     """What a list offers, the key's own reader takes."""
     readers = {key.name: key.read for key in keys.KEYS if {keys.SONG, keys.PART, keys.ENTRY} & set(key.places)}
-    found: list[dict[str, Any]] = list(tables()["keys"])  # type: ignore[call-overload]
-    offered = [(row["name"], value) for row in found for value in row.get("values", [])]
+    offered = [(row["name"], value) for row in listed_keys() for value in row.get("values", [])]
     assert len(offered) > 50
     for name, value in offered:
         readers[name](value)

@@ -11,7 +11,7 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from tests.browser import missing
+from tests.missing import missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

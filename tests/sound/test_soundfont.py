@@ -18,6 +18,7 @@ import pytest
 from grooveforge.errors import FileError, FormatError, UsageError
 from grooveforge.project.previewing import PreviewOptions, check_soundfont, preview
 from grooveforge.sound import soundfont
+from tests.missing import missing
 
 SHEET = """
 title = "Brass Kettle"
@@ -83,7 +84,7 @@ def font(tmp_path: Path) -> str:
     try:
         soundfont.library()
     except UsageError as error:
-        pytest.skip(f"FluidSynth or pyfluidsynth is not installed: {error}")
+        missing(f"FluidSynth or pyfluidsynth is not installed: {error}")
     path = tmp_path / "tick.sf2"
     path.write_bytes(tiny_soundfont())
     return str(path)
