@@ -11,11 +11,11 @@ import pytest
 
 from grooveforge.core.arrange import Arrangement, Section, arrange
 from grooveforge.core.figures import Fill, FillStroke, last_beats
-from grooveforge.core.fill import LEAST_A_BEAT, STRAIGHT, TRIPLE, division_of, half_speed, onsets, together
+from grooveforge.core.fill import LEAST_A_BEAT, STRAIGHT, TRIPLE, division_of, half_speed, onsets, plain_runs, together
 from grooveforge.core.fill_choice import Chooser, Place
 from grooveforge.core.fill_laying import with_fills
 from grooveforge.core.groove import LANES
-from grooveforge.core.kit import Kind
+from grooveforge.core.kit import ACCENT, NORMAL, Kind
 from grooveforge.core.meter import Meter
 from grooveforge.core.section import Span
 from grooveforge.errors import GrooveForgeError, MusicError
@@ -309,3 +309,20 @@ def test_made_fills_are_told() -> None:
     made = song(text.replace("o--o--o-o-------", "o--o--o-o-----------"))
     assert len(made.notes) == 4  # three joined fills, and the last one that is left out
     assert all("is none of the library as it stands: it is joined from " in note for note in made.notes[:3])
+
+
+@pytest.mark.parametrize(("bpm", "unit"), [(185, Fraction(1, 16)), (186, Fraction(1, 8))])
+def test_a_plain_run_is_even_with_an_accent_on_every_beat(bpm: int, unit: Fraction) -> None:
+    """In sixteenths up to 185, in eighths above (house rule); down the kit, or all on the snare."""
+    down, snare = plain_runs(BAR, Fraction(bpm))
+    for made in (down, snare):
+        assert [stroke.place for stroke in made.strokes] == [number * unit for number in range(int(1 / unit))]
+        on_beats = [stroke.place for stroke in made.strokes if stroke.kind == Kind.ACCENT]
+        assert on_beats == [number * QUARTER for number in range(4)]
+        assert {stroke.kind for stroke in made.strokes} == {Kind.ACCENT, Kind.PLAIN}
+        levels = {stroke.kind: stroke.velocity for stroke in made.strokes}
+        assert levels == {Kind.ACCENT: ACCENT, Kind.PLAIN: NORMAL}
+    drums = [stroke.surface for stroke in down.strokes]
+    assert list(dict.fromkeys(drums)) == ["snare", "high tom", "low-mid tom", "floor tom"]
+    assert {drums.count(name) for name in set(drums)} == {len(drums) // 4}
+    assert {stroke.surface for stroke in snare.strokes} == {"snare"}

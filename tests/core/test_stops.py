@@ -39,8 +39,9 @@ def test_a_choke_damps_the_crash_alone() -> None:
 
 def test_the_lanes_that_play() -> None:
     """The crash is the timekeeping hand's."""
-    bar = stops_groove(FOUR_FOUR, 1, stops("1.1"), lanes=frozenset({"kick"}))
-    assert [name for name, _ in bar.voices] == ["kick"]
+    for lanes, struck in (({"kick"}, ["kick"]), ({"timekeeper"}, ["crash"]), ({"snare"}, [])):
+        bar = stops_groove(FOUR_FOUR, 1, stops("1.1"), lanes=frozenset(lanes))
+        assert [name for name, _ in bar.voices] == struck
 
 
 @pytest.mark.parametrize(("meter", "text", "place"), [
