@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from grooveforge.core.profile import Profile
     from grooveforge.formats.keymap import KeyMap
+    from grooveforge.project.named import Kept
+
+Value = TypeVar("Value")
 
 
 def given_key_map(said: str | None, source: str) -> KeyMap | None:
@@ -19,31 +22,24 @@ def given_key_map(said: str | None, source: str) -> KeyMap | None:
     """
     if said is None:
         return None
-    from grooveforge.project.keymaps import key_map_of
+    from grooveforge.project.named import KEY_MAPS
 
-    _one_stream(said, source, "key map")
-    return key_map_of(said)
+    return _given(KEY_MAPS, said, source)
 
 
 def given_profile(said: str | None, source: str) -> Profile | None:
-    """The profile of an option --profile; None where it is not given.
-
-    Raises
-    ------
-    GrooveForgeError
-        When it cannot be read, or both it and the input are to come from standard input.
-    """
+    """The profile of an option --profile, as `given_key_map` gives the map."""
     if said is None:
         return None
-    from grooveforge.project.profiles import profile_of
+    from grooveforge.project.named import DRUMMERS
 
-    _one_stream(said, source, "profile")
-    return profile_of(said)
+    return _given(DRUMMERS, said, source)
 
 
-def _one_stream(said: str, source: str, what: str) -> None:
+def _given(kept: Kept[Value], said: str, source: str) -> Value:
     from grooveforge.errors import UsageError
     from grooveforge.files import STANDARD_STREAM
 
     if said == source == STANDARD_STREAM:
-        raise UsageError(f"the input and the {what} cannot both come from standard input")
+        raise UsageError(f"the input and the {kept.what} cannot both come from standard input")
+    return kept.of(said)

@@ -33,9 +33,9 @@ def list_maps(
     from grooveforge.cli.output import say, say_json, warn
     from grooveforge.formats.keymap import GM
     from grooveforge.formats.keymap_report import key_map_facts, list_text
-    from grooveforge.project.keymaps import key_maps_in
+    from grooveforge.project.named import KEY_MAPS
 
-    found, wrong = key_maps_in(folder)
+    found, wrong = KEY_MAPS.all_in(folder)
     warn(wrong)
     if as_json:
         say_json({"key_maps": [key_map_facts(row) for row in (GM, *found)]})
@@ -54,9 +54,9 @@ def show(said: Map = "gm", as_json: AsJson = False) -> None:
     from grooveforge.cli.output import say, say_json
     from grooveforge.formats.keymap_file import print_key_map
     from grooveforge.formats.keymap_report import key_map_facts
-    from grooveforge.project.keymaps import key_map_of
+    from grooveforge.project.named import KEY_MAPS
 
-    found = key_map_of(said)
+    found = KEY_MAPS.of(said)
     if as_json:
         say_json(key_map_facts(found))
     else:
@@ -73,9 +73,9 @@ def check(said: Map = "gm", as_json: AsJson = False) -> None:
     """
     from grooveforge.cli.output import say, say_json
     from grooveforge.formats.keymap_report import check_text, key_map_facts
-    from grooveforge.project.keymaps import key_map_of
+    from grooveforge.project.named import KEY_MAPS
 
-    found = key_map_of(said)
+    found = KEY_MAPS.of(said)
     if as_json:
         say_json(key_map_facts(found))
     else:
@@ -100,9 +100,9 @@ def audition(
     from grooveforge import files
     from grooveforge.cli.output import say, warn
     from grooveforge.formats.keymap_report import audition_midi
-    from grooveforge.project.keymaps import key_map_of
+    from grooveforge.project.named import KEY_MAPS
 
-    found = key_map_of(said)
+    found = KEY_MAPS.of(said)
     files.write_output(out, audition_midi(found, channel), force)
     warn(found.remarks)
     if str(out) != files.STANDARD_STREAM:

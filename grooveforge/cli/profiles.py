@@ -35,9 +35,9 @@ def list_profiles(
     from grooveforge.cli.output import say, say_json, warn
     from grooveforge.core.profile import PROFILES
     from grooveforge.formats.profile_file import profile_facts, profile_list
-    from grooveforge.project.profiles import profiles_in
+    from grooveforge.project.named import DRUMMERS
 
-    found, wrong = profiles_in(folder)
+    found, wrong = DRUMMERS.all_in(folder)
     warn(wrong)
     rows = [*PROFILES.values(), *found]
     if as_json:
@@ -56,9 +56,9 @@ def show(said: Said = "experienced", as_json: AsJson = False) -> None:
     """
     from grooveforge.cli.output import say, say_json
     from grooveforge.formats.profile_file import print_profile, profile_facts
-    from grooveforge.project.profiles import profile_of
+    from grooveforge.project.named import DRUMMERS
 
-    found = profile_of(said)
+    found = DRUMMERS.of(said)
     if as_json:
         say_json(profile_facts(found))
     else:
@@ -75,9 +75,9 @@ def check(said: Said = "experienced", as_json: AsJson = False) -> None:
     """
     from grooveforge.cli.output import say, say_json
     from grooveforge.formats.profile_file import meaning, profile_facts, profile_line
-    from grooveforge.project.profiles import profile_of
+    from grooveforge.project.named import DRUMMERS
 
-    found = profile_of(said)
+    found = DRUMMERS.of(said)
     if as_json:
         say_json({**profile_facts(found), "meaning": meaning(found)})
     else:

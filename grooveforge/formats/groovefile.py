@@ -6,10 +6,9 @@ The tables [grooves.NAME] of a song sheet hold the same keys and are read by the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property, partial
+from functools import cached_property
 from typing import TypeVar, cast
 
 from grooveforge.core import feel_table
@@ -19,15 +18,13 @@ from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.beats import beat_text, parse_beats
 from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TempoRange
 from grooveforge.formats.keys import FILL, GROOVE, read_keys
-from grooveforge.formats.locate import place_faults
+from grooveforge.formats.locate import read_whole
 from grooveforge.formats.tab import Tab, needs_hand_line, read_tab, tab_from
 from grooveforge.formats.toml_text import (
-    FaultLimitError,
     FaultList,
     Path,
     Table,
     blamed,
-    load_toml,
     number_text,
     quoted,
 )
@@ -138,14 +135,11 @@ def read_pattern_file(text: str) -> PatternFile:
     FormatError
         With every fault of the file, each with key path and line.
     """
-    table = load_toml(text)
-    faults = FaultList()
-    read = None
-    with suppress(FaultLimitError):
-        read = pattern_from_table(table, faults, (), FOUR_FOUR)
-    if read is None or faults:
-        raise FormatError(faults.placed(partial(place_faults, text)))
-    return read
+
+    def pattern(table: Table, faults: FaultList) -> PatternFile | None:
+        return pattern_from_table(table, faults, (), FOUR_FOUR)
+
+    return read_whole(text, pattern)
 
 
 def read_groove_file(text: str) -> GrooveFile:

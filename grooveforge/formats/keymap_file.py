@@ -8,7 +8,6 @@ MIDI and `lacks` takes away. `[notes]` holds surface = note (or a list: the firs
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from functools import partial
 from typing import TypeVar, cast
 
@@ -16,8 +15,8 @@ from grooveforge.errors import FormatError
 from grooveforge.formats.key_values import kit_surface
 from grooveforge.formats.keymap import GM, NOTES, KeyMap, known_surface
 from grooveforge.formats.keys import KEY_MAP, MOST_HINTS, read_keys
-from grooveforge.formats.locate import place_faults
-from grooveforge.formats.toml_text import FaultLimitError, FaultList, Table, key_text, load_toml, nearest, quoted
+from grooveforge.formats.locate import read_whole
+from grooveforge.formats.toml_text import FaultList, Table, key_text, nearest, quoted
 from grooveforge.formats.toml_values import each, items, kind_of, shown, whole
 
 LONGEST = 1 << 16
@@ -44,17 +43,10 @@ def read_key_map(text: str, name: str) -> KeyMap:
     """
     if len(text) > LONGEST:
         raise FormatError("this is too long for a key map", found=f"{len(text):,} characters", allowed=f"{LONGEST:,}")
-    table = load_toml(text)
-    faults = FaultList()
-    found = None
-    with suppress(FaultLimitError):
-        found = _key_map(table, name, faults)
-    if found is None or faults:
-        raise FormatError(faults.placed(partial(place_faults, text)))
-    return found
+    return read_whole(text, partial(_key_map, name))
 
 
-def _key_map(table: Table, name: str, faults: FaultList) -> KeyMap | None:
+def _key_map(name: str, table: Table, faults: FaultList) -> KeyMap | None:
     """The map of a table; None, or of no use, when there are faults."""
     own = read_keys(table, KEY_MAP, faults, (), TABLES)
     notes = _surface_rows(table, NOTES_TABLE, _notes, faults)

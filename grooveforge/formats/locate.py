@@ -6,15 +6,19 @@ The scanner is imported where a place is looked for: a file without faults needs
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
-from grooveforge.errors import Fault
-from grooveforge.formats.toml_text import Path, key_text
+from grooveforge.errors import Fault, FormatError
+from grooveforge.formats.toml_text import FaultLimitError, FaultList, Path, Table, key_text, load_toml
 
 if TYPE_CHECKING:
     from grooveforge.formats.toml_scan import Scan, Spot
+
+Value = TypeVar("Value")
 
 _INSIDE = re.compile(r"line (\d+)(.*)", re.DOTALL)
 _LONGEST_KEY = 40
@@ -61,3 +65,25 @@ def _placed(scanned: Scan, fault: Fault, spot: Spot | None) -> Fault:
             line, rest = scanned.text_line(spot) + int(inside[1]) - 1, inside[2]
         place = f"{place}, line {line}{rest}"
     return replace(fault, place=place)
+
+
+def read_whole(text: str, read: Callable[[Table, FaultList], Value | None]) -> Value:
+    """What a TOML text says as a whole.
+
+    Parameters
+    ----------
+    read : from the text's table to the value, adding what is wrong with it to the list; None when it is of no use.
+
+    Raises
+    ------
+    FormatError
+        With every fault of the text, each with key path and line; a fault of TOML's syntax stands alone.
+    """
+    table = load_toml(text)
+    faults = FaultList()
+    found = None
+    with suppress(FaultLimitError):
+        found = read(table, faults)
+    if found is None or faults:
+        raise FormatError(faults.placed(partial(place_faults, text)))
+    return found

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, cast
 
 from grooveforge.core.profile import BOUNDS, PROFILES, Profile
 from grooveforge.errors import FormatError
 from grooveforge.formats.keys import PROFILE, read_keys
-from grooveforge.formats.locate import place_faults
-from grooveforge.formats.toml_text import FaultList, load_toml, quoted
+from grooveforge.formats.locate import read_whole
+from grooveforge.formats.toml_text import FaultList, Table, quoted
 
 LONGEST = 1 << 16
 """Characters of a profile; one with every key and a comment in each line has about a thousand."""
@@ -28,21 +29,21 @@ def read_profile(text: str, name: str) -> Profile:
     """
     if len(text) > LONGEST:
         raise FormatError("this is too long for a profile", found=f"{len(text):,} characters", allowed=f"{LONGEST:,}")
-    table = load_toml(text)
-    faults = FaultList()
+    return read_whole(text, partial(_profile, name))
+
+
+def _profile(name: str, table: Table, faults: FaultList) -> Profile | None:
+    """The profile of a table; None when there are faults."""
     read = read_keys(table, PROFILE, faults, ())
     if not table:
         faults.add("the profile is empty", (), hint='hand = 6.7, or base = "experienced"')
     base = PROFILES[cast(str, read.pop("base", "experienced"))]
     values: dict[str, Any] = {key: getattr(base, key) for key in Profile.__dataclass_fields__}
     values |= {"about": "", **read, "name": name}
-    found: Profile | None = None
     if not faults:
         with faults.at():
-            found = Profile(**values)
-    if found is None or faults:
-        raise FormatError(place_faults(text, faults))
-    return found
+            return Profile(**values)
+    return None
 
 
 _COMMENTS = {

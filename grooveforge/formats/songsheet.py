@@ -7,10 +7,8 @@ backbeats) is settled; then what holds in each section is checked (`songsheet_ch
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
-from functools import partial
 from typing import Any, cast
 
 from grooveforge.core.figures import Stops
@@ -25,10 +23,10 @@ from grooveforge.formats.beats import parse_beats, parse_stops
 from grooveforge.formats.fillfile import FOUR_FOUR
 from grooveforge.formats.groovefile import groove_from_table, meter_of
 from grooveforge.formats.keymap import GM, KeyMap
-from grooveforge.formats.locate import place_faults
+from grooveforge.formats.locate import read_whole
 from grooveforge.formats.songsheet_checks import Said, check_sections
 from grooveforge.formats.songsheet_fills import NO_FILLS, FillSource, sheet_fills
-from grooveforge.formats.toml_text import FaultLimitError, FaultList, Path, Table, load_toml, nearest
+from grooveforge.formats.toml_text import FaultList, Path, Table, nearest
 from grooveforge.formats.toml_values import kind_of, shown
 
 GrooveFinder = Callable[[str], Groove]
@@ -101,13 +99,8 @@ def read_song(
     FormatError
         With every fault of the sheet, each with key path and line; a fault of TOML's syntax stands alone.
     """
-    table = load_toml(text)
-    faults = FaultList()
-    with suppress(FaultLimitError):
-        song = _SheetReader(table, name, (find_groove, find_riff, fills, band), faults).song()
-    if faults:
-        raise FormatError(faults.placed(partial(place_faults, text)))
-    return song
+    sources = find_groove, find_riff, fills, band
+    return read_whole(text, lambda table, faults: _SheetReader(table, name, sources, faults).song())
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,7 @@ from grooveforge.formats.score_drums import part_score
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.checking import performance_to_check
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
-from grooveforge.project.profiles import profile_finder
+from grooveforge.project.named import DRUMMERS
 from grooveforge.project.sheets import Sheet, arranged, folder_of, sheet_from, stem_of
 
 TXT, MUSICXML, SVG, HTML = "txt", "musicxml", "svg", "html"
@@ -203,7 +203,7 @@ def _of_midi(data: bytes, source: str, channel: int | None, key_map: KeyMap) -> 
     score = part_score(part, file, Path(stem_of(source)).stem)
     facts = tuple(row for run in grooves_of(part) for row in bar_facts(run.groove))
     rows = tuple(score_rows(score, facts))
-    profile = profile_finder(folder_of(source))(DEFAULT_PROFILE)
+    profile = DRUMMERS.beside(folder_of(source))(DEFAULT_PROFILE)
     warnings = (*key_map.remarks, *part.warnings)
     return Source(score, rows, bars_words(len(score.bars)), (), warnings, performance_of(part), profile)
 
@@ -214,7 +214,7 @@ def _of_groove(file: GrooveFile, source: str) -> Source:
     settings = Settings(groove=name, bars=groove.bars, meter=groove.meter, arrival=False, levels=FLAT_LEVELS)
     tempo = Fraction(DEFAULT_TEMPO) if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
     song = Song(name, (Entry(name),), {name: settings}, {name: groove}, tempo=tempo, meter=groove.meter)
-    return _of_arrangement(arrange(song), profile_finder(folder_of(source))(file.profile or DEFAULT_PROFILE))
+    return _of_arrangement(arrange(song), DRUMMERS.beside(folder_of(source))(file.profile or DEFAULT_PROFILE))
 
 
 # -- one function a kind ---------------------------------------------------------------------------------

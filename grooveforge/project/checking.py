@@ -27,7 +27,7 @@ from grooveforge.formats.part_performance import performance_of
 from grooveforge.formats.profile_file import profile_facts
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.inspecting import GROOVE, MIDI, kind_of
-from grooveforge.project.profiles import profile_finder
+from grooveforge.project.named import DRUMMERS
 from grooveforge.project.sheets import Sheet, arranged, folder_of, sheet_from
 
 CAUTIONS = (
@@ -107,7 +107,7 @@ def check_input(
     """
     data = files.read_bytes(source)
     kind = kind_of(data, source)
-    find = profile_finder(folder_of(source))
+    find = DRUMMERS.beside(folder_of(source))
     try:
         if kind == MIDI:
             part = read_drums(read_smf(data), channel, key_map or GM)

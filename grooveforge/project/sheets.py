@@ -18,9 +18,8 @@ from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.locate import place_faults
 from grooveforge.formats.songsheet import Band, read_song
-from grooveforge.project.keymaps import key_map_finder
 from grooveforge.project.library import ENDING, fill_source, groove_finder, is_midi
-from grooveforge.project.profiles import profile_finder
+from grooveforge.project.named import DRUMMERS, KEY_MAPS
 from grooveforge.project.riffs import riff_finder
 
 
@@ -42,12 +41,12 @@ class Sheet:
     @cached_property
     def key_map(self) -> KeyMap:
         """The kit's key map that the sheet names."""
-        return key_map_finder(folder_of(self.path))(self.song.key_map)
+        return KEY_MAPS.beside(folder_of(self.path))(self.song.key_map)
 
     @cached_property
     def profile(self) -> Profile:
         """The drummer's profile that the sheet names."""
-        return profile_finder(folder_of(self.path))(self.song.profile)
+        return DRUMMERS.beside(folder_of(self.path))(self.song.profile)
 
     @property
     def text(self) -> str:
@@ -136,14 +135,14 @@ def song_from(text: str, path: str, warnings: list[str] | None = None) -> Song:
     `warnings` takes what there is to say about riff files.
     """
     folder = folder_of(path)
-    kit, find = [GM], key_map_finder(folder)
+    kit, find = [GM], KEY_MAPS.beside(folder)
 
     def find_key_map(name: str) -> KeyMap:
         kit[0] = find(name)
         return kit[0]
 
     riffs, fills = riff_finder(folder, warnings), fill_source(folder)
-    band = Band(find_key_map, profile_finder(folder))
+    band = Band(find_key_map, DRUMMERS.beside(folder))
     return read_song(text, stem_of(path), groove_finder(folder, lambda: kit[0]), riffs, fills, band)
 
 
