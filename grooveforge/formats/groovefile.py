@@ -139,7 +139,7 @@ def read_pattern_file(text: str) -> PatternFile:
     def pattern(table: Table, faults: FaultList) -> PatternFile | None:
         return pattern_from_table(table, faults, (), FOUR_FOUR)
 
-    return read_whole(text, pattern)
+    return cast(PatternFile, read_whole(text, pattern))
 
 
 def read_groove_file(text: str) -> GrooveFile:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import resource
+import sys
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
@@ -86,6 +87,7 @@ def in_a_child(before: Callable[[], None], work: Callable[[], int]) -> tuple[int
     if child == 0:
         said = StringIO()
         code = 70
+        sys.dont_write_bytecode = True  # Python would leave half of a module's byte code behind
         try:
             before()
             with redirect_stdout(StringIO()), redirect_stderr(said):
