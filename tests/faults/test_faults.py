@@ -55,6 +55,7 @@ def test_a_full_disk_is_an_error_and_the_old_files_stay(tmp_path: Path) -> None:
     files.write_outputs(out, {"a.mid": b"old" * 100})
     child = os.fork()
     if child == 0:
+        sys.dont_write_bytecode = True  # Python would leave half of a module's byte code behind
         resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
         try:
             files.write_outputs(out, {"a.mid": b"new" * 5000})
