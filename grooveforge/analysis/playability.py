@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 import numpy as np
 
@@ -15,10 +14,9 @@ from grooveforge.analysis.limbs import HANDS, Assigned, Player
 from grooveforge.analysis.profile import Profile
 from grooveforge.analysis.remedies import with_remedies
 from grooveforge.analysis.sticking import LIMBS, Sticking, sticking_of
-from grooveforge.core.arrange import arrange
 from grooveforge.core.groove import Groove
-from grooveforge.core.perform import Performance, perform
-from grooveforge.core.song import Entry, Settings, Song
+from grooveforge.core.loop import loop_performance
+from grooveforge.core.perform import Performance
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,10 +102,7 @@ TIMES = 2
 
 def groove_performance(groove: Groove, bpm: float, times: int = TIMES) -> Performance:
     """A groove as a loop, exactly on its grid, at a tempo in quarter notes a minute."""
-    settings = Settings(groove="loop", bars=times * groove.bars, meter=groove.meter, arrival=False)
-    tempo = Fraction(bpm).limit_denominator(1000)
-    song = Song("loop", (Entry("loop"),), {"loop": settings}, {"loop": groove}, tempo=tempo, meter=groove.meter)
-    return perform(arrange(song), plain=True)
+    return loop_performance(groove, bpm, times, plain=True)
 
 
 def _finding(passage: Passage, performance: Performance, place: Place, player: Player) -> Finding:

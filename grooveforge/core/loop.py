@@ -13,9 +13,9 @@ LOOP = "loop"
 DEFAULT_TEMPO = 120.0
 
 
-def loop_performance(groove: Groove, bpm: float = DEFAULT_TEMPO, times: int = 1) -> Performance:
-    """A groove so many times in a row, at a tempo in quarter notes a minute."""
+def loop_performance(groove: Groove, bpm: float = DEFAULT_TEMPO, times: int = 1, plain: bool = False) -> Performance:
+    """A groove so many times in a row, at a tempo in quarter notes a minute; plain: exactly on its grid, levels flat."""
     settings = Settings(groove=LOOP, bars=times * groove.bars, meter=groove.meter, arrival=False)
     tempo = Fraction(bpm).limit_denominator(1000)
     song = Song(LOOP, (Entry(LOOP),), {LOOP: settings}, {LOOP: groove}, tempo=tempo, meter=groove.meter)
-    return perform(arrange(song))
+    return perform(arrange(song), plain)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 from math import ceil, lcm
 
 import numpy as np
@@ -110,6 +111,20 @@ class DrumPart(ArrayValue):
             for note, count in zip(notes.tolist(), counts.tolist())
             if self.key_map.surface_of(note).startswith(UNKNOWN_PREFIX)
         }
+
+    @property
+    def tempo_map(self) -> tuple[tuple[int, Fraction], ...]:
+        """(tick, quarter notes a minute) of each tempo, as a performance has them; one stands at tick 0."""
+        rows = {0: DEFAULT_MICROSECONDS}
+        listed = zip(self.tempos.tick.tolist(), self.tempos.microseconds.tolist())
+        rows |= {tick: micro for tick, micro in listed if micro}
+        return tuple((tick, Fraction(MICROSECONDS_A_MINUTE, micro)) for tick, micro in sorted(rows.items()))
+
+    @property
+    def meter_map(self) -> tuple[tuple[int, Meter], ...]:
+        """(tick, metre) of the first bar, and of each bar in another metre than the one before it."""
+        changed = [*self.bars[:1], *(bar for before, bar in pairwise(self.bars) if bar.meter != before.meter)]
+        return tuple((bar.tick, bar.meter) for bar in changed)
 
     def bar_starts(self) -> Floats:
         """(bars + 1,) exact ticks of all bar lines; they are whole numbers over a power of two."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 
 from grooveforge.core.kit import GRACE_STROKES
 from grooveforge.core.perform import Performance
 from grooveforge.core.strokes import Events
-from grooveforge.core.tempo import MICROSECONDS_A_MINUTE
-from grooveforge.formats.drum_part import DEFAULT_MICROSECONDS, DrumPart
+from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.drums_groove import place_part
 
 ON_THE_GRID = 0.025
@@ -22,13 +19,9 @@ def performance_of(part: DrumPart) -> Performance:
 
     A stroke that shares its step with another one of its surface stays where it is.
     """
-    tempos = _tempos(part)
-    meters = [(part.bars[0].tick, part.bars[0].meter)] if part.bars else []
-    for before, bar in zip(part.bars, part.bars[1:]):
-        if bar.meter != before.meter:
-            meters.append((bar.tick, bar.meter))
+    tempos, meters = part.tempo_map, part.meter_map
     if not part.bars or not len(part):
-        return Performance(part.division, Events.joined(()), tempos, tuple(meters), (), part.end)
+        return Performance(part.division, Events.joined(()), tempos, meters, (), part.end)
     placed = place_part(part)
     lines = part.bar_starts()
     steps = lines[placed.bar] + placed.step * (4 * part.division) / placed.grid[placed.bar]
@@ -45,12 +38,6 @@ def performance_of(part: DrumPart) -> Performance:
     order = np.lexsort((codes, ticks))
     velocity = part.velocity[kept].astype(np.uint8)
     columns = (ticks, codes, velocity, kinds, np.zeros(ticks.size, np.int64))
-    return Performance(part.division, Events(*columns).rows(order), tempos, tuple(meters), (), part.end)
-
-
-def _tempos(part: DrumPart) -> tuple[tuple[int, Fraction], ...]:
-    rows = {0: DEFAULT_MICROSECONDS}
-    rows |= {tick: micro for tick, micro in zip(part.tempos.tick.tolist(), part.tempos.microseconds.tolist()) if micro}
-    return tuple((tick, Fraction(MICROSECONDS_A_MINUTE, micro)) for tick, micro in sorted(rows.items()))
+    return Performance(part.division, Events(*columns).rows(order), tempos, meters, (), part.end)
 
 
