@@ -14,7 +14,7 @@ DEFAULT_TEMPO = 120.0
 
 
 def loop_performance(groove: Groove, bpm: float = DEFAULT_TEMPO, times: int = 1, plain: bool = False) -> Performance:
-    """A groove so many times in a row, at a tempo in quarter notes a minute; plain: exactly on its grid, levels flat."""
+    """A groove so many times in a row, at a tempo in quarter notes a minute; plain: on its grid, with flat levels."""
     settings = Settings(groove=LOOP, bars=times * groove.bars, meter=groove.meter, arrival=False)
     tempo = Fraction(bpm).limit_denominator(1000)
     song = Song(LOOP, (Entry(LOOP),), {LOOP: settings}, {LOOP: groove}, tempo=tempo, meter=groove.meter)
