@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from grooveforge.core import levels, looseness
 from grooveforge.core.chance import generator, numbers
 from grooveforge.core.kit import GHOST, GRACE_STROKES, Kind
+from grooveforge.core.rows import first_of_each
 from grooveforge.core.song import FLAT_LEVELS, Level, Settings
 from grooveforge.core.strokes import Events, Strokes, section_strokes
 from grooveforge.core.swing import STRAIGHT, swung
@@ -89,18 +90,9 @@ def section_events(section: Section, division: int, start: int, chance: Chance |
     if chance is None or section.settings.levels == FLAT_LEVELS:
         return events
     shaped = _shaped(section, strokes, (rows, back), division, chance)
-    order = one_each(events)
-    events = events.rows(order)
+    order = first_of_each((events.surface, events.tick), (-events.velocity.astype(np.int16),))
+    events = events.rows(order)  # of two strokes of one surface on one tick the louder alone
     return events._replace(velocity=levels.apart(events.surface, levels.Shaped(*(column[order] for column in shaped))))
-
-
-def one_each(events: Events) -> Ints:
-    """The rows by surface, then tick; of two strokes of one surface on one tick the louder alone."""
-    order = np.lexsort((-events.velocity.astype(np.int16), events.tick, events.surface))
-    tick, surface = events.tick[order], events.surface[order]
-    distinct = np.ones(order.size, bool)
-    distinct[1:] = (np.diff(tick) != 0) | (np.diff(surface) != 0)
-    return order[distinct]
 
 
 def _swung(section: Section, strokes: Strokes, division: int) -> Ints:

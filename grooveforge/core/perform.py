@@ -19,6 +19,7 @@ from grooveforge.core import tempo
 from grooveforge.core.breathing import Chance, peak_section, section_events
 from grooveforge.core.meter import Meter
 from grooveforge.core.played import with_played
+from grooveforge.core.rows import first_of_each
 from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.strokes import Events
 from grooveforge.errors import MusicError
@@ -146,11 +147,8 @@ def perform(arrangement: Arrangement, plain: bool = False) -> Performance:
 def _sorted(events: Events) -> Events:
     """Rows by tick, then surface; of two strokes of one surface on one tick the louder stays, of equals the one
     nearest its place."""
-    order = np.lexsort((np.abs(events.offset), -events.velocity.astype(np.int16), events.surface, events.tick))
-    tick, surface = events.tick[order], events.surface[order]
-    first = np.ones(order.size, bool)
-    first[1:] = (np.diff(tick) != 0) | (np.diff(surface) != 0)
-    rows = events.rows(order[first])
+    best = -events.velocity.astype(np.int16), np.abs(events.offset)
+    rows = events.rows(first_of_each((events.tick, events.surface), best))
     for column in rows:
         column.flags.writeable = False
     return rows

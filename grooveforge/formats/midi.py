@@ -21,6 +21,7 @@ from grooveforge.core.perform import Performance
 from grooveforge.core.tempo import microseconds
 from grooveforge.errors import UsageError
 from grooveforge.formats.keymap import GM, NOTES, KeyMap, Meeting, Replacement
+from grooveforge.formats.smf import louder_of_doubles
 from grooveforge.formats.smf_events import marker_event, meter_event, name_event, tempo_event, text_event
 from grooveforge.formats.smf_write import NotesOut, TrackOut, write_smf
 
@@ -102,7 +103,7 @@ def song_midi(
     events = performance.events
     notes, velocities, replacements = (options.key_map or GM).apply(events.surface, events.velocity)
     lasts = _durations(performance, notes)
-    rows = _distinct(events.tick, notes, velocities)
+    rows = louder_of_doubles(events.tick, notes, velocities.astype(np.int64))
 
     def picked(chosen: Ints) -> NotesOut:
         loud = velocities[chosen].astype(np.int64)
@@ -157,16 +158,8 @@ def _durations(performance: Performance, notes: Ints) -> Ints:
     return lasts
 
 
-def _distinct(tick: Ints, notes: Ints, velocities: NDArray[np.integer]) -> Ints:
-    """Rows without doubles: of two strokes of one note on one tick the louder stays; in order of time."""
-    order = np.lexsort((-velocities.astype(np.int64), notes, tick))
-    first = np.ones(order.size, bool)
-    first[1:] = (np.diff(tick[order]) != 0) | (np.diff(notes[order]) != 0)
-    return order[first]
-
-
 def _meetings(tick: Ints, notes: Ints, surfaces: Ints, kept: Ints) -> tuple[Meeting, ...]:
-    """What there is to say about strokes that `_distinct` left out: a line for each note and set of surfaces."""
+    """What there is to say of strokes that `louder_of_doubles` left out: a line for each note and set of surfaces."""
     lost = np.ones(tick.size, bool)
     lost[kept] = False
     places = tick * NOTES + notes

@@ -14,6 +14,7 @@ from typing import Any, ClassVar
 import numpy as np
 import numpy.typing as npt
 
+from grooveforge.core.rows import first_of_each
 from grooveforge.errors import UsageError
 
 IntArray = npt.NDArray[np.int64]
@@ -205,7 +206,4 @@ class SmfFile:
 
 def louder_of_doubles(tick: IntArray, note: IntArray, velocity: IntArray) -> IntArray:
     """Rows by tick, then note; of several of one note on one tick the loudest, of equals the first."""
-    order = np.lexsort((-velocity, note, tick))
-    first = np.ones(len(order), bool)
-    first[1:] = (np.diff(tick[order]) != 0) | (np.diff(note[order]) != 0)
-    return order[first].astype(np.int64)
+    return first_of_each((tick, note), (-velocity,))
