@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import inspect
 import json
+import shutil
+import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from grooveforge.cli.table import COMMANDS
 from grooveforge.project.sheets import song_from
 from tests.benchmarks import render_song
 from tests.benchmarks.timing import Row, cold
@@ -17,24 +21,30 @@ SONG = str(ROOT / "patterns" / "songs" / "copper-weather.toml")
 GALLOP = str(ROOT / "patterns" / "grooves" / "gallop.toml")
 REVERSE = str(ROOT / "patterns" / "grooves" / "reverse-gallop.toml")
 
-COMMANDS = {
-    "grooves": ["grooves", "gallop"],
+WORDS = {
+    "new": ["new", "HOME/new.toml"],
+    "start": ["start", "x--X--x-X-x-xxX-", "-o", "HOME/start.toml"],
+    "render": ["render", "HOME/song.toml", "-o", "HOME/out"],
+    "vary": ["vary", GALLOP, "-o", "HOME/half.toml", "--feel", "half"],
+    "recount": ["recount", "HOME/five.toml", "x2"],
+    "follow": ["follow", "x-xx", "--under", "gallop", "-o", "HOME/riff.mid"],
     "inspect": ["inspect", GALLOP],
     "check": ["check", GALLOP],
     "compare": ["compare", GALLOP, REVERSE],
+    "preview": ["preview", GALLOP, "-o", "HOME/gallop.wav"],
+    "play": ["play", "--help"],
+    "options": ["options", "HOME/song.toml", "last chorus"],
+    "plan": ["plan", "HOME/song.toml"],
+    "grooves": ["grooves", "gallop"],
+    "page": ["page", "HOME/song.toml", "--export", "HOME/page.html"],
     "key-map": ["key-map", "list"],
+    "pack": ["pack", "HOME/song.toml", "-o", "HOME/pack"],
+    "merge": ["merge", "HOME/song.toml", "HOME/played.mid"],
+    "chart": ["chart", "HOME/song.toml", "-o", "HOME/chart.txt"],
     "profile": ["profile", "list"],
-    "vary": ["vary", GALLOP, "-o", "OUT/half.toml", "--feel", "half", "--force"],
-    "follow": ["follow", "x-xx", "--under", "gallop", "-o", "OUT/riff.mid", "--force"],
-    "start": ["start", "x--X--x-X-x-xxX-", "-o", "OUT/start.toml", "--force"],
-    "new": ["new", "OUT/new.toml", "--force"],
-    "render": ["render", SONG, "-o", "OUT/out"],
-    "chart": ["chart", SONG, "-o", "OUT/chart.txt", "--force"],
-    "preview": ["preview", GALLOP, "-o", "OUT/gallop.wav", "--force"],
-    "page": ["page", SONG, "--export", "OUT/page.html", "--force"],
-    "options": ["options", SONG, "last chorus"],
+    "undo": ["undo", "HOME/five.toml"],
 }
-"""What each command is measured with: a groove, or a song of 79 bars."""
+"""What each command is measured with: a groove, or a song of 79 bars; `play` only with its help, as it wants a port."""
 
 BY_MIDO = """
 from __future__ import annotations
@@ -52,10 +62,32 @@ def rows() -> Iterator[Row]:
         script = Path(folder) / "one_command.py"
         script.write_text(render_song.ONE_COMMAND, encoding="utf-8")
         bare = cold([str(script), "name"])
-        for name, words in COMMANDS.items():
-            ours = cold(["-m", "grooveforge", *(word.replace("OUT", folder) for word in words)], 5)
+        ready, home = Path(folder) / "ready", Path(folder) / "home"
+        _prepare(ready)
+
+        def fresh() -> None:
+            shutil.rmtree(home, ignore_errors=True)
+            shutil.copytree(ready, home)
+
+        for name in COMMANDS:  # one without words here is a KeyError
+            words = [word.replace("HOME", str(home)) for word in WORDS[name]]
+            ours = cold(["-m", "grooveforge", *words], 5, fresh)
             yield Row(f"grooveforge {name}, cold", ours, "a bare command", bare)
         yield _render(Path(folder))
+
+
+def _prepare(folder: Path) -> None:
+    """A sheet, its MIDI and a drummer's file that is not the same; a sheet with a change that can be taken back."""
+    folder.mkdir()
+    sheet, song, played, five = (folder / name for name in ("song.toml", "song.mid", "played.mid", "five.toml"))
+    shutil.copy(SONG, sheet)
+    five.write_text(render_song.SHEET, encoding="utf-8")
+    for words in (
+        ["recount", five, "/2"],
+        ["render", sheet, "-o", folder],
+        ["vary", song, "-o", played, "--bars", "5-8", "--timekeeper", "ride"],
+    ):
+        subprocess.run([sys.executable, "-m", "grooveforge", *map(str, words)], capture_output=True, check=True)
 
 
 def _render(folder: Path) -> Row:
