@@ -63,7 +63,7 @@ def rows() -> Iterator[Row]:
         script.write_text(render_song.ONE_COMMAND, encoding="utf-8")
         bare = cold([str(script), "name"])
         ready, home = Path(folder) / "ready", Path(folder) / "home"
-        _prepare(ready)
+        prepare(ready)
 
         def fresh() -> None:
             shutil.rmtree(home, ignore_errors=True)
@@ -76,7 +76,7 @@ def rows() -> Iterator[Row]:
         yield _render(Path(folder))
 
 
-def _prepare(folder: Path) -> None:
+def prepare(folder: Path) -> None:
     """A sheet, its MIDI and a drummer's file that is not the same; a sheet with a change that can be taken back."""
     folder.mkdir()
     sheet, song, played, five = (folder / name for name in ("song.toml", "song.mid", "played.mid", "five.toml"))
