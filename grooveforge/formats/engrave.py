@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
+from pathlib import Path
 from xml.etree.ElementTree import Element, tostring
 
 from grooveforge.core.score import Score
@@ -80,6 +81,8 @@ def rendered(xml: str, size: PageSize) -> list[str]:
             "pictures need the library verovio", hint='pip install "grooveforge[chart]", or a .musicxml file'
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
+    # verovio knows the place of its fonts only in the thread that imported it; the page's server has many.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions(
         {

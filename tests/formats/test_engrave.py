@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -148,3 +150,25 @@ def test_the_key_has_what_is_used() -> None:
     """Each surface and sign of the score, no other, from the top of the staff down."""
     names = [name for name, _, _ in key_cells(score("CC x---\nSN --o-\nBD o---"))]
     assert names == ["crash", "snare", "kick"]
+
+
+def test_every_thread_can_draw() -> None:
+    """The page's server asks from whichever of its threads is free; each knows where the fonts are.
+
+    In a process of its own, as what counts is which thread comes first.
+    """
+    code = (
+        "import threading, tests.formats.test_engrave as t\n"
+        "of, made = t.score('HH x-x-'), []\n"
+        "def draw(): made.append(t.engraved(of, t.SIZE))\n"
+        "for _ in range(2):\n"
+        "    thread = threading.Thread(target=draw)\n"
+        "    thread.start(); thread.join()\n"
+        "draw()\n"
+        "assert len(made) == 3 and made[0] == made[1] == made[2], len(made)\n"
+    )
+    root = Path(__file__).parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=root, env={"PYTHONPATH": str(root)}
+    )
+    assert done.returncode == 0, done.stderr
