@@ -69,6 +69,11 @@ class GrooveFile:
     def kind(self) -> str:
         return GROOVE
 
+    @property
+    def middle_tempo(self) -> Fraction | None:
+        """The middle of the tempi that it is played at, in quarter notes a minute; None where it says none."""
+        return None if self.tempo is None else sum(self.tempo, Fraction(0)) / 2
+
     @cached_property
     def groove(self) -> Groove:
         """The groove that the file writes."""

@@ -212,7 +212,7 @@ def _of_groove(file: GrooveFile, source: str) -> Source:
     groove = file.groove
     name = file.name or stem_of(source)
     settings = Settings(groove=name, bars=groove.bars, meter=groove.meter, arrival=False, levels=FLAT_LEVELS)
-    tempo = Fraction(DEFAULT_TEMPO) if file.tempo is None else Fraction(round(sum(file.tempo) / 2))
+    tempo = Fraction(round(file.middle_tempo or DEFAULT_TEMPO))
     song = Song(name, (Entry(name),), {name: settings}, {name: groove}, tempo=tempo, meter=groove.meter)
     return _of_arrangement(arrange(song), DRUMMERS.beside(folder_of(source))(file.profile or DEFAULT_PROFILE))
 

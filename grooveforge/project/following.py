@@ -141,4 +141,4 @@ def _groove(under: str) -> tuple[Groove, Fraction | None]:
 
 
 def _of_file(file: GrooveFile) -> tuple[Groove, Fraction | None]:
-    return file.groove, None if file.tempo is None else sum(file.tempo, Fraction(0)) / 2
+    return file.groove, file.middle_tempo

@@ -69,7 +69,7 @@ def read_heard(source: str, channel: int | None = None, key_map: KeyMap | None =
             return _of_midi(data, source, channel, key_map or GM)
         if kind == GROOVE:
             file = read_groove_file(files.decode(data))
-            tempo = float(sum(file.tempo) / len(file.tempo)) if file.tempo else DEFAULT_TEMPO
+            tempo = float(file.middle_tempo or DEFAULT_TEMPO)
             times = -(-LEAST_BARS // file.groove.bars)
             return Heard(loop_performance(file.groove, tempo, times), source, key_map or GM)
     except GrooveForgeError as error:

@@ -172,9 +172,7 @@ def _places(groove: Groove, bars: int) -> tuple[Places, Places]:
 
 def _bpm(file: GrooveFile, read: ReadRiff) -> Fraction:
     """The riff's tempo; where it says none the middle of the groove's range."""
-    if read.bpm is not None:
-        return read.bpm
-    return Fraction(DEFAULT_TEMPO) if file.tempo is None else Fraction(ceil(sum(file.tempo, Fraction(0)) / 2))
+    return read.bpm if read.bpm is not None else Fraction(ceil(file.middle_tempo or DEFAULT_TEMPO))
 
 
 def _in_tempo(file: GrooveFile, bpm: Fraction) -> float:
