@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,11 @@ import pytest
 
 from grooveforge.core.arrange import arrange
 from grooveforge.core.count_in import with_count_in
+from grooveforge.core.feel import FeelChange, set_feel
 from grooveforge.core.figures import Insert, last_beats
+from grooveforge.core.kit import NORMAL, SURFACE_NAMES
+from grooveforge.core.loop import loop_performance
+from grooveforge.core.meter import Meter
 from grooveforge.core.perform import perform
 from grooveforge.core.profile import BOUNDS, PROFILES, Profile
 from grooveforge.core.riff import chosen, follow, listed_riff, typed_riff
@@ -103,3 +108,31 @@ def test_a_riff_off_the_grid_says_which_grids_there_are() -> None:
     with pytest.raises(MusicError, match="do not fit the groove's grid") as fault:
         follow(groove(hand="xxxxxxxxxxxxxxxx"), typed_riff("xxxxx", 36))
     assert fault.value.faults[0].hint == "a riff_grid that divides 96"
+
+
+def test_a_groove_as_a_loop() -> None:
+    """So many turns of it at its tempo, in its metre, without a crash on the 1; plain levels are flat."""
+    three = groove(kick="o-----o-----", hand="x-x-x-x-x-x-", meter=Meter(3, 4), grid=16)
+    made = loop_performance(three, 117.5, 3, plain=True)
+    assert made.end == 3 * 3 * made.division
+    assert made.tempos == ((0, Fraction(235, 2)),)
+    assert [(at, str(meter)) for at, meter in made.meters] == [(0, "3/4")]
+    assert {SURFACE_NAMES[code] for code in made.events.surface.tolist()} == {"kick", "closed hi-hat"}
+    assert len(made) == 3 * (2 + 6)
+    assert set(made.events.velocity.tolist()) == {NORMAL}
+    once = loop_performance(three)
+    assert (once.end, once.tempos) == (3 * once.division, ((0, Fraction(120)),))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        FeelChange(spelling="v1"),
+        FeelChange(backbeats=(Fraction(1, 4),)),
+        FeelChange(kick="figure"),
+    ],
+)
+def test_a_groove_without_a_backbeat_wants_a_feel_by_name(change: FeelChange) -> None:
+    with pytest.raises(MusicError, match="the groove has no feel: it has no backbeat") as fault:
+        set_feel(groove(kick="o-------o-------", hand="x-x-x-x-x-x-x-x-"), change)
+    assert fault.value.faults[0].hint == "a feel by name beside it, such as full"
