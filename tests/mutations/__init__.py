@@ -1,0 +1,1 @@
+"""Mutation testing of the core, by a sample: python -m tests.mutations [COUNT [SEED]]."""
