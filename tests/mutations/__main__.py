@@ -14,6 +14,7 @@ import json
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Mapping
 from math import sqrt
 from pathlib import Path
 from random import Random
@@ -48,7 +49,7 @@ def main(count: int = 1000, seed: int = 1) -> None:
     print(report(tried, len(codes())))
 
 
-def report(tried: dict[str, int | None], every: int) -> str:
+def report(tried: Mapping[str, int | None], every: int) -> str:
     """The counts, the share with its standard error, and the mutants that were not noticed."""
     kinds = Counter(SAID.get(code or 0, "noticed") for code in tried.values())
     share = kinds["noticed"] / max(len(tried), 1)
