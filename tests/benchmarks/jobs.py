@@ -57,11 +57,11 @@ feel = "half"
 FORM = ("intro", "verse", "chorus", "verse", "chorus", "bridge", "chorus")
 LAST = "last chorus"
 
+
 class Measured(Protocol):
     """Takes the work of a job and measures it; the memory is that of this process or another one."""
 
     def __call__(self, work: Callable[[], object], process: int | None = None, /) -> None: ...
-
 
 
 def sheet_text(times: int) -> str:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.smf_read import read_smf
+from tests.read_back import in_ticks
 
 TEMPO_120 = "00 FF 51 03 07 A1 20"
 END = "00 FF 2F 00"
@@ -94,11 +95,9 @@ def test_what_mido_writes_is_read_event_by_event(tracks: list[list[mido.Message]
         "a note without a note-off was ended"
     }
     for ours, theirs in zip(file.tracks, tracks, strict=True):
-        tick = 0
         events = ours.events
         assert len(events) == len(theirs)
-        for row, message in enumerate(theirs):
-            tick += message.time
+        for row, (tick, message) in enumerate(in_ticks(theirs)):
             assert events.tick[row] == tick
             if row in events.payload:
                 head, body = message.bytes(), events.payload[row]

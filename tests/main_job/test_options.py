@@ -166,7 +166,6 @@ def sheet_of(entry: str = "", text: str = RIFF_SHEET) -> Sheet:
     return sheet_from(text.format(entry=entry).encode(), "song.toml")
 
 
-
 @pytest.mark.parametrize("lane", ["kick", "snare", "timekeeper"])
 def test_fixed_lanes_stay(lane: str) -> None:
     """A lane that the sheet fixes is struck where it was, and a fixed hand on the same surfaces."""
