@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from tests.benchmarks.timing import best
+from tests.sheet_parts import SIXTEENTHS
 
 OURS, MIDO, PRETTY, SYMUSIC = "grooveforge", "mido", "pretty_midi", "symusic"
 LIBRARIES = (MIDO, PRETTY, SYMUSIC)
@@ -35,13 +36,7 @@ PARTS = """
 [defaults]
 groove = "sixteenths"
 
-[grooves.sixteenths]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD oooo-oooooooo-oo
-'''
-
+""" + SIXTEENTHS + """
 [parts.intro]
 bars = 4
 [parts.verse]

@@ -21,6 +21,7 @@ from grooveforge.project.rendering import Rendered, render
 from grooveforge.project.sheets import Sheet, read_sheet, sheet_from
 from tests import read_back
 from tests.riff_files import riff_file
+from tests.sheet_parts import PLAIN
 
 TICKS_A_STEP = 120
 TICKS_A_BAR = 16 * TICKS_A_STEP
@@ -251,13 +252,7 @@ tempo = 100
 form = ["one", "two"]
 count_in = 2
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.one]
 groove = "plain"
 bars = 2
