@@ -92,7 +92,9 @@ def test_the_channels_of_both(run: Run, tmp_path: Path) -> None:
 
 def test_a_sheet_and_what_it_renders_to(run: Run, tmp_path: Path) -> None:
     """Every demo song is the same as its MIDI file."""
-    for song in sorted((library() / "songs").glob("*.toml")):
+    songs = sorted((library() / "songs").glob("*.toml"))
+    assert len(songs) == 4
+    for song in songs:
         assert run("render", song, "-o", tmp_path).status == 0
         found = compared(run, song, tmp_path / f"{song.stem}.mid")
         assert (found["distance"], found["bars"], found["levels"]) == (0.0, [], 0.0)

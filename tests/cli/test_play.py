@@ -77,7 +77,9 @@ def test_all_notes_end(sheet: Path) -> None:
 def test_a_note_ends_before_its_next_stroke(sheet: Path) -> None:
     """No note is begun twice without an end between."""
     on: set[int] = set()
-    for _, data in played(messages_of(str(sheet))).sent:
+    hands = played(messages_of(str(sheet)))
+    assert hands.strokes()
+    for _, data in hands.sent:
         if data[0] & 0xF0 == 0x90:
             assert data[1] not in on
             on.add(data[1])

@@ -83,6 +83,8 @@ def test_sections_are_the_road_map(path: Path) -> None:
     sheet, view = shown(path)
     rows = (re.match(r" *(\d+)(?:-\d+)? .*", line) for line in road_map(arrange(sheet.song)).splitlines()[2:])
     lines = {int(row[1]): row[0] for row in rows if row}
+    assert [section["bar"] for section in view["sections"]] == sorted(lines)
+    assert any(section["differences"] for section in view["sections"])
     for section in view["sections"]:
         line = lines[section["bar"]]
         assert section["name"] in line
@@ -95,6 +97,7 @@ def test_a_section_stands_at_its_line(path: Path) -> None:
     """The line of a section is that of its entry of the form."""
     sheet, view = shown(path)
     lines = sheet.text.split("\n")
+    assert len(view["sections"]) == len(arrange(sheet.song).sections)
     for section in view["sections"]:
         assert f'"{section["part"]}"' in lines[section["line"] - 1]
 
