@@ -15,6 +15,8 @@ from typing import Any
 import mido
 from lxml import etree
 
+from tests.read_back import of, strokes
+
 ROOT = Path(__file__).parent.parent
 SONGS = sorted((ROOT / "patterns" / "songs").glob("*.toml"))
 GROOVES = sorted((ROOT / "patterns" / "grooves").glob("*.toml"))
@@ -79,12 +81,8 @@ class Bars:
     def lines(self, end: int) -> Iterator[int]:
         """Tick of every bar line up to `end`."""
         changes = {0: (4, 4)}
-        for track in self.file.tracks:
-            tick = 0
-            for message in track:
-                tick += message.time
-                if message.type == "time_signature":
-                    changes[tick] = (message.numerator, message.denominator)
+        for tick, message in of(self.file, "time_signature"):
+            changes[tick] = (message.numerator, message.denominator)
         at, figures = 0, (4, 4)
         while at <= end:
             figures = changes.get(at, figures)
@@ -99,13 +97,13 @@ GRACE_SECONDS = 0.0405
 def midi_counts(data: bytes) -> Count:
     """Strokes by bar and note of a MIDI file, read by mido; a grace stroke counts in the bar of its stroke."""
     file = mido.MidiFile(file=io.BytesIO(data))
-    strokes = sorted(_strokes(file))
-    lines = list(Bars(file).lines(max((tick for tick, *_ in strokes), default=0)))
+    struck = sorted(_strokes(file))
+    lines = list(Bars(file).lines(max((tick for tick, *_ in struck), default=0)))
     counts: Count = Counter()
-    for tick, note, velocity, seconds in strokes:
+    for tick, note, velocity, seconds in struck:
         place = tick
         if velocity <= 45:
-            for later, other, loud, when in strokes:
+            for later, other, loud, when in struck:
                 if other == note and tick < later and loud > 45 and when - seconds <= 2 * GRACE_SECONDS:
                     place = later
                     break
@@ -115,19 +113,9 @@ def midi_counts(data: bytes) -> Count:
 
 def _strokes(file: mido.MidiFile) -> Iterator[tuple[int, int, int, float]]:
     """(tick, note, velocity, seconds) of every note-on; seconds at the tempo that holds, from no fixed start."""
-    tempos = {0: 500_000}
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "set_tempo":
-                tempos[tick] = message.tempo
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                yield tick, message.note, message.velocity, _seconds(tempos, tick, file.ticks_per_beat)
+    tempos = {0: 500_000, **{tick: message.tempo for tick, message in of(file, "set_tempo")}}
+    for tick, note, velocity in strokes(file):
+        yield tick, note, velocity, _seconds(tempos, tick, file.ticks_per_beat)
 
 
 def _seconds(tempos: dict[int, int], tick: int, division: int) -> float:

@@ -10,6 +10,7 @@ import mido
 from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.smf_read import read_smf
+from tests.read_back import in_ticks, opened, strokes
 
 DIVISION = 480
 SIXTEENTH = DIVISION // 4
@@ -100,27 +101,19 @@ def rows(part: DrumPart) -> list[Note]:
 
 def heard(data: bytes, channel: int = 10) -> list[tuple[int, int, int]]:
     """(tick, note, velocity) of every note-on of a channel, as mido reads them."""
-    found = []
-    for one in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in one:
-            tick += message.time
-            if message.type == "note_on" and message.velocity and message.channel == channel - 1:
-                found.append((tick, message.note, message.velocity))
-    return sorted(found)
+    return strokes(data, channel)
 
 
 def all_but_drums(data: bytes, channel: int = 10) -> list[list[tuple[int, bytes]]]:
     """(tick, bytes) of all else in every track, as mido reads it."""
-    found = []
-    for one in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick, events = 0, []
-        for message in one:
-            tick += message.time
-            if message.type not in ("note_on", "note_off") or message.channel != channel - 1:
-                events.append((tick, bytes(message.bytes())))
-        found.append(events)
-    return found
+    return [
+        [
+            (tick, bytes(message.bytes()))
+            for tick, message in in_ticks(one)
+            if message.type not in ("note_on", "note_off") or message.channel != channel - 1
+        ]
+        for one in opened(data).tracks
+    ]
 
 
 def places(data: bytes, note: int, step: int = SIXTEENTH) -> list[float]:

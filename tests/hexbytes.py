@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+END = "00 FF 2F 00  # end of track\n"
+TEMPO_120 = "00 FF 51 03 07 A1 20  # 500,000 microseconds a quarter note\n"
+
 
 def spelt(text: str) -> bytes:
     """The bytes of a text of hexadecimal figures; what stands behind # on a line is a comment."""
     return bytes.fromhex(" ".join(line.partition("#")[0] for line in text.splitlines()))
 
 
-def chunk(body: str, tag: bytes = b"MTrk", longer: int = 0) -> bytes:
-    """A chunk of spelt bytes; its header says that it is so much longer than it is."""
+def chunk(body: str, length: int | None = None, tag: bytes = b"MTrk") -> bytes:
+    """A chunk of spelt bytes, a track's where no other is named; its header gives its own length, or another one."""
     data = spelt(body)
-    return tag + (len(data) + longer).to_bytes(4, "big") + data
+    return tag + (len(data) if length is None else length).to_bytes(4, "big") + data
 
 
 def header(form: int, tracks: int, division: int = 480) -> bytes:

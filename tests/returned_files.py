@@ -9,31 +9,18 @@ from pathlib import Path
 import mido
 import pretty_midi
 
-Hit = tuple[int, int, int]
-"""Tick, note, velocity."""
+from tests.read_back import Message, Stroke, at_ticks, strokes
 
-Edit = Callable[[Hit], Iterable[Hit]]
+Edit = Callable[[Stroke], Iterable[Stroke]]
 """What becomes of one stroke."""
 
 
-def keep(hit: Hit) -> Iterable[Hit]:
+def keep(hit: Stroke) -> Iterable[Stroke]:
     """A stroke as it is."""
     return [hit]
 
 
-def hits(data: bytes) -> list[Hit]:
-    """Every stroke of a file, by tick and note, read by mido."""
-    found = []
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                found.append((tick, message.note, message.velocity))
-    return sorted(found)
-
-
-def edited(data: bytes, edit: Edit, more: Iterable[Hit] = (), ticks: int | None = None, channel: int = 10) -> bytes:
+def edited(data: bytes, edit: Edit, more: Iterable[Stroke] = (), ticks: int | None = None, channel: int = 10) -> bytes:
     """A file with strokes changed, written by mido: format 1, one track for the drums.
 
     Parameters
@@ -42,17 +29,14 @@ def edited(data: bytes, edit: Edit, more: Iterable[Hit] = (), ticks: int | None 
     """
     file = mido.MidiFile(file=io.BytesIO(data))
     scale = (ticks or file.ticks_per_beat) / file.ticks_per_beat
-    head: list[tuple[int, int, mido.Message | mido.MetaMessage]] = []
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.is_meta and message.type not in ("end_of_track", "track_name"):
-                head.append((round(tick * scale), 0, message))
-    drums: list[tuple[int, int, mido.Message | mido.MetaMessage]] = [
+    head: list[tuple[int, int, Message]] = []
+    for tick, message in at_ticks(file):
+        if message.is_meta and message.type not in ("end_of_track", "track_name"):
+            head.append((round(tick * scale), 0, message))
+    drums: list[tuple[int, int, Message]] = [
         (0, 0, mido.MetaMessage("track_name", name="My drums"))
     ]
-    changed = [new for hit in hits(data) for new in edit(hit)] + list(more)
+    changed = [new for hit in strokes(data) for new in edit(hit)] + list(more)
     for tick, note, velocity in changed:
         at = round(tick * scale)
         drums.append((at, 2, mido.Message("note_on", channel=channel - 1, note=note, velocity=velocity)))
@@ -85,7 +69,7 @@ def later(bars: Iterable[int], note: int, by: int, bar_ticks: int = 1920) -> Edi
     """A note's strokes in some bars (from 1) moved by some ticks, ghost notes left where they are."""
     chosen = set(bars)
 
-    def edit(hit: Hit) -> Iterable[Hit]:
+    def edit(hit: Stroke) -> Iterable[Stroke]:
         tick, number, velocity = hit
         moved = number == note and velocity > 45 and bar_of(tick, bar_ticks) in chosen
         return [(tick + by, number, velocity) if moved else hit]

@@ -33,6 +33,7 @@ from grooveforge.project.library import (
 )
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import read_sheet, sheet_from
+from tests.read_back import strokes
 
 GROOVE_FILES, FILL_FILES, SONG_FILES = (library_files(folder) for folder in (GROOVES, FILLS, SONGS))
 
@@ -51,13 +52,7 @@ def midi_of(text: str) -> mido.MidiFile:
 
 def note_ticks(file: mido.MidiFile) -> Counter[int]:
     """How many notes begin on each tick."""
-    found: Counter[int] = Counter()
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            found[tick] += message.type == "note_on" and message.velocity > 0
-    return +found
+    return Counter(tick for tick, _, _ in strokes(file))
 
 
 def plays(tab: Tab, grid: int, meter: str, grouping: tuple[int, ...]) -> None:

@@ -20,21 +20,17 @@ TempoRange = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True)
-class FillFile:
-    """What a fill file says: strokes over exactly `length`.
+class TabFile:
+    """What files of grooves and of fills say alike. Everything but the tab may be left out.
 
     Parameters
     ----------
-    tab : as written. length : "1 beat" to "2 bars", in the metre's beats. The rest as in `GrooveFile`.
-
-    Raises
-    ------
-    FormatError
-        When the columns do not fill the length; the fault's path is the key.
+    tab : as written. meter : with its grouping. grid : steps to a whole note, None where the columns tell.
+    name, profile, sticking, about, tags : what the writer says about it.
+    tempo : (lowest, highest) in quarter notes a minute.
     """
 
     tab: Tab
-    length: str
     meter: Meter = FOUR_FOUR
     grid: int | None = None
     name: str | None = None
@@ -43,6 +39,23 @@ class FillFile:
     sticking: str | None = None
     about: str | None = None
     tags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class FillFile(TabFile):
+    """What a fill file says: strokes over exactly `length`.
+
+    Parameters
+    ----------
+    length : "1 beat" to "2 bars", in the metre's beats. The rest as in `TabFile`.
+
+    Raises
+    ------
+    FormatError
+        When the columns do not fill the length; the fault's path is the key.
+    """
+
+    length: str
 
     def __post_init__(self) -> None:
         _ = self.steps_to_whole

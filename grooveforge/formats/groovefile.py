@@ -16,7 +16,7 @@ from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.beats import beat_text, parse_beats
-from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TempoRange
+from grooveforge.formats.fillfile import FOUR_FOUR, FillFile, TabFile
 from grooveforge.formats.keys import FILL, GROOVE, read_keys
 from grooveforge.formats.locate import read_whole
 from grooveforge.formats.tab import Tab, needs_hand_line, read_tab, tab_from
@@ -30,17 +30,14 @@ from grooveforge.formats.toml_text import (
 )
 
 
-@dataclass(frozen=True)
-class GrooveFile:
-    """What a groove file says. Everything but the tab may be left out.
+@dataclass(frozen=True, kw_only=True)
+class GrooveFile(TabFile):
+    """What a groove file says: a tab, and how the groove is read from it. The rest as in `TabFile`.
 
     Parameters
     ----------
-    tab : as written. meter : with its grouping. grid : None where the columns tell.
-    name, about, tags, profile, sticking : what the writer says about it.
     feel, spelling : None where they are read from the strokes.
     backbeats : own backbeats of each bar, whole notes from the bar line. timekeeper : None for the tab's.
-    tempo : (lowest, highest) in quarter notes a minute.
 
     Raises
     ------
@@ -48,19 +45,10 @@ class GrooveFile:
         When tab, metre and grid make no groove; the fault's path is the key.
     """
 
-    tab: Tab
-    meter: Meter = FOUR_FOUR
-    grid: int | None = None
-    name: str | None = None
     feel: str | None = None
     spelling: str | None = None
     backbeats: tuple[Fraction, ...] | None = None
     timekeeper: str | None = None
-    tempo: TempoRange | None = None
-    profile: str | None = None
-    sticking: str | None = None
-    about: str | None = None
-    tags: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _ = self.groove
@@ -99,7 +87,8 @@ class GrooveFile:
         """
         tab = tab_from(groove, hand_line=needs_hand_line(groove))
         grid = None if _tells(tab, groove) else groove.grid
-        file = cls(tab, groove.meter, grid, name, groove.feel, groove.spelling, _every_bar(groove))
+        own = _every_bar(groove)
+        file = cls(tab, groove.meter, grid, name, feel=groove.feel, spelling=groove.spelling, backbeats=own)
         if file.groove.surface == groove.surface:
             return file
         return replace(file, timekeeper=groove.surface)

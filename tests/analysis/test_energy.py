@@ -11,6 +11,7 @@ from grooveforge.analysis.energy import SURFACE_WEIGHTS, energy_line
 from grooveforge.core.arrange import arrange
 from grooveforge.core.perform import perform
 from grooveforge.project.sheets import song_from
+from tests.sheet_parts import PLAIN
 
 SHEET = """
 tempo = 120
@@ -18,12 +19,7 @@ levels = "flat"
 form = [{form}]
 [defaults]
 arrival = false
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
+""" + PLAIN + """\
 [parts.a]
 groove = "plain"
 bars = 2

@@ -131,6 +131,7 @@ def test_a_proposed_change_removes_its_finding(fault: Fault, before: int) -> Non
     """It touches at most two strokes or thins one lane; then nothing is wrong there, and nothing new elsewhere."""
     performance = planted(fault, before)
     found = check(performance, EXPERIENCED).findings
+    assert found
     for finding in found:
         change = finding.change
         assert change is not None and change.in_words

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from tests.benchmarks.timing import Row
 from tests.browser import browsing
 from tests.page.browsing import ROOT, serving, until
+from tests.sheet_parts import SIXTEENTHS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -31,13 +32,7 @@ form = [
   { part = "chorus", feel = "half" }, "verse", "chorus", { part = "verse", bars = 20 },
 ]
 
-[grooves.sixteenths]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD oooo-oooooooo-oo
-'''
-
+""" + SIXTEENTHS + """
 [parts.verse]
 groove = "sixteenths"
 bars = 16

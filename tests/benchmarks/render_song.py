@@ -16,6 +16,7 @@ from grooveforge.core.song import Song
 from grooveforge.formats.midi import song_midi
 from grooveforge.project.sheets import song_from
 from tests.benchmarks.timing import Row, best, cold
+from tests.sheet_parts import SIXTEENTHS
 
 SHEET = """
 title = "Five Minutes"
@@ -29,13 +30,7 @@ form = [
 groove = "sixteenths"
 arrival = false
 
-[grooves.sixteenths]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD oooo-oooooooo-oo
-'''
-
+""" + SIXTEENTHS + """
 [parts.intro]
 bars = 24
 [parts.verse]

@@ -9,19 +9,14 @@ from pathlib import Path
 import pytest
 
 from grooveforge.cli.main import main
+from tests.sheet_parts import PLAIN
 
 SHEET = """\
 title = "Lantern Yard"
 tempo = 120
 form = ["verse", { part = "chorus", feel = "half" }]
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.verse]
 groove = "plain"
 bars = 4

@@ -92,7 +92,9 @@ def test_the_channels_of_both(run: Run, tmp_path: Path) -> None:
 
 def test_a_sheet_and_what_it_renders_to(run: Run, tmp_path: Path) -> None:
     """Every demo song is the same as its MIDI file."""
-    for song in sorted((library() / "songs").glob("*.toml")):
+    songs = sorted((library() / "songs").glob("*.toml"))
+    assert len(songs) == 4
+    for song in songs:
         assert run("render", song, "-o", tmp_path).status == 0
         found = compared(run, song, tmp_path / f"{song.stem}.mid")
         assert (found["distance"], found["bars"], found["levels"]) == (0.0, [], 0.0)
@@ -203,10 +205,11 @@ def test_wrong_input(run: Run, tmp_path: Path) -> None:
     """A fault names the input that has it, and both cannot be standard input."""
     good = put(tmp_path, "good.mid", bars_file(FULL))
     bad = put(tmp_path, "bad.toml", "form = [")
-    for words in ((good, bad), (bad, good), (good, tmp_path / "none.mid")):
+    none = tmp_path / "none.mid"
+    for words, wrong in (((good, bad), bad), ((bad, good), bad), ((good, none), none), ((none, good), none)):
         ran = run("compare", *words)
         assert (ran.status, ran.out) == (2, "")
-        assert "bad.toml" in ran.err or "none.mid" in ran.err
+        assert ran.err.startswith(f"error: {wrong}: ")
     ran = run("compare", "-", "-")
     assert (ran.status, "standard input" in ran.err) == (2, True)
 

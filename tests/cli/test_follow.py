@@ -10,6 +10,7 @@ import mido
 import pytest
 
 from grooveforge.cli.main import main
+from tests import read_back
 from tests.riff_files import riff_file
 
 SIXTEENTH = 120
@@ -49,15 +50,9 @@ def followed(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[di
 
 def strokes(path: Path, note: int) -> list[int]:
     """The sixteenths on which a note begins; every stroke stands on one."""
-    found = []
-    for track in mido.MidiFile(path).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.note == note and message.velocity:
-                assert tick % SIXTEENTH == 0
-                found.append(tick // SIXTEENTH)
-    return sorted(found)
+    ticks = [tick for tick, its, _ in read_back.strokes(path) if its == note]
+    assert not [tick for tick in ticks if tick % SIXTEENTH]
+    return [tick // SIXTEENTH for tick in ticks]
 
 
 class TestOddCycle:

@@ -17,6 +17,7 @@ from grooveforge.core.kit import SURFACES
 from grooveforge.formats.keymap import GM
 from tests.cli.conftest import SHEET, Run
 from tests.drumfiles import bars_file
+from tests.read_back import at_ticks, begins, of
 
 KIT = """\
 base = "gm"
@@ -42,25 +43,9 @@ def kit(tmp_path: Path) -> Path:
 
 def notes(data: bytes) -> list[tuple[int, int, int, int]]:
     """Tick, note, velocity and channel (from 0) of every note, from mido."""
-    found = []
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                found.append((tick, message.note, message.velocity, message.channel))
-    return sorted(found)
-
-
-def markers(data: bytes) -> list[tuple[int, str]]:
-    found = []
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "marker":
-                found.append((tick, message.text))
-    return found
+    return sorted(
+        (tick, row.note, row.velocity, row.channel) for tick, row in at_ticks(data) if begins(row)
+    )
 
 
 # -- list, show, check ------------------------------------------------------------------------------------------
@@ -158,8 +143,8 @@ def test_audition_strikes_every_surface_once(run: Run, kit: Path, tmp_path: Path
     assert "ride bell and ride as one note, 51" in ran.err
     struck = notes(out.read_bytes())
     has = [row.name for row in SURFACES if row.name not in ("china", "splash", "cowbell")]
-    assert [name for _, name in markers(out.read_bytes())] == has
-    assert [tick for tick, *_ in struck] == [tick for tick, _ in markers(out.read_bytes())]
+    marked = [(tick, row.text) for tick, row in of(out, "marker")]
+    assert marked == [(tick, name) for (tick, *_), name in zip(struck, has, strict=True)]
     own = {"half-open hi-hat": 60, "ride bell": 51, "kick": 24}
     assert [note for _, note, _, _ in struck] == [own[name] if name in own else GM.notes[name][0] for name in has]
     assert {heard for *_, heard in struck} == {channel - 1}

@@ -17,8 +17,9 @@ def test_every_shipped_groove_is_listed_once(run: Run) -> None:
     done = run("grooves")
     assert done.status == 0
     names = [str(row.name) for row in library_grooves()]
-    listed = [line for line in done.out.splitlines() if any(line.startswith(f"{name} ") for name in names)]
-    assert len(listed) >= len(names) >= 60
+    listed = [re.split("  +", line)[0] for line in done.out.splitlines()[1:]]
+    assert listed == names
+    assert len(set(names)) == len(names) >= 60
 
 
 def test_tag_and_metre_narrow_the_list(run: Run) -> None:
@@ -82,10 +83,18 @@ def test_the_version_is_the_packages(run: Run) -> None:
 
 
 def test_no_words_give_help_and_an_example_is_in_each_commands_help(run: Run) -> None:
-    from grooveforge.cli.table import COMMANDS
+    from grooveforge.cli.table import COMMANDS, command_of
 
-    assert "Usage" in run().out + run("--help").out
+    alone = run()
+    assert (alone.status, alone.out, alone.err) == (2, "", run("--help").out)
+    assert alone.err.startswith("Usage: grooveforge ")
     for name in COMMANDS:
-        done = run(name, "--help")
-        assert done.status == 0
-        assert f"grooveforge {name}" in done.out or "Commands" in done.out
+        found = command_of(name)
+        groups = [row.name for row in getattr(found, "registered_commands", ())]
+        assert groups or callable(found)
+        assert not groups or "Commands" in run(name, "--help").out
+        for words in [[name, within] for within in groups] or [[name]]:
+            done = run(*words, "--help")
+            assert done.status == 0
+            _, _, examples = done.out.partition("  Example")
+            assert f"    grooveforge {' '.join(words)}" in examples, words

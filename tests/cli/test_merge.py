@@ -15,7 +15,8 @@ from grooveforge.core.score import song_score
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import read_sheet
 from tests.cli.conftest import Run
-from tests.returned_files import Edit, bar_of, edited, hits, keep, later, through_pretty_midi
+from tests.read_back import strokes
+from tests.returned_files import Edit, bar_of, edited, keep, later, through_pretty_midi
 
 KICK, SNARE, HI_HAT, OPEN = 36, 38, 42, 46
 
@@ -78,7 +79,7 @@ def song(tmp_path: Path, run: Run) -> Song:
 
 def bars_of(data: bytes, *bars: int) -> list[tuple[int, int, int]]:
     """The strokes of some bars (from 1)."""
-    return [hit for hit in hits(data) if bar_of(hit[0]) in bars]
+    return [hit for hit in strokes(data) if bar_of(hit[0]) in bars]
 
 
 def steps(data: bytes, bar: int, note: int) -> list[int]:
@@ -130,8 +131,8 @@ def test_a_rendered_merge_is_the_file(song: Song) -> None:
     """Rendered again, the song is what came back, stroke by stroke, and no other bar has moved."""
     back = edited(song.sent, later((3, 11), KICK, 120))
     song.merge(back)
-    assert hits(song.render()) == hits(back)
-    assert hits(song.render("--without-changes")) == hits(song.sent)
+    assert strokes(song.render()) == strokes(back)
+    assert strokes(song.render("--without-changes")) == strokes(song.sent)
 
 
 def test_levels_and_small_timing_are_changes(song: Song) -> None:
@@ -152,7 +153,7 @@ def test_levels_and_small_timing_are_changes(song: Song) -> None:
         "snare softer on 2 and 4",
         "snare later by 12 ms on 2 and 4",  # 14 of 480 ticks at 140 quarters a minute
     ]
-    assert hits(song.render()) == hits(back)
+    assert strokes(song.render()) == strokes(back)
 
 
 def test_strokes_off_every_grid_keep_their_ticks(song: Song) -> None:
@@ -164,7 +165,7 @@ def test_strokes_off_every_grid_keep_their_ticks(song: Song) -> None:
     back = edited(song.sent, keep, [*five, *flam, *buzz])
     found = song.merge(back)
     assert numbers(found) == [10]
-    assert hits(song.render()) == hits(back)
+    assert strokes(song.render()) == strokes(back)
 
 
 def test_a_flam_is_written_as_one(song: Song) -> None:
@@ -173,7 +174,7 @@ def test_a_flam_is_written_as_one(song: Song) -> None:
     back = edited(song.sent, keep, [(line + 480 - 27, SNARE, 21)])
     assert "snare as a flam on 2" in song.merge(back)["bars"][0]["in_words"]
     assert "F" in song.changes.read_text().split("SN |")[1].split("|")[0]
-    assert hits(song.render()) == hits(back)
+    assert strokes(song.render()) == strokes(back)
 
 
 def test_what_the_key_map_cannot_tell_apart_is_no_change(song: Song) -> None:
@@ -194,7 +195,7 @@ def test_bars_are_taken_out_and_put_in(song: Song) -> None:
     assert numbers(found) == [3, 7]
     assert "china" in found["bars"][0]["in_words"]
     rendered = song.render()
-    assert hits(rendered) == hits(back)
+    assert strokes(rendered) == strokes(back)
     assert bars_of(rendered, 7) == []
 
 
@@ -250,7 +251,7 @@ def test_an_earlier_render_is_found(song: Song) -> None:
 def test_conflicts_are_shown_and_left(song: Song) -> None:
     """Both sides changed the snare of one bar: neither is lost, the song is as the sheet has it, the status is 1."""
     song.rewrite('[parts.verse]\ngroove = "plain"', '[parts.verse]\ngroove = "plain"\nfeel = "half"')
-    plain = hits(song.render())
+    plain = strokes(song.render())
 
     def both(hit: tuple[int, int, int]) -> list[tuple[int, int, int]]:
         off_beat = hit[1] == HI_HAT and bar_of(hit[0]) == 5 and (hit[0] + 60) % 480 > 200
@@ -324,7 +325,7 @@ def test_undo_takes_back_the_file_that_was_not_there(song: Song) -> None:
     assert song.run("undo", song.sheet).status == 0
     assert not song.changes.exists()
     assert song.sheet.read_bytes() == sheet
-    assert hits(song.render()) == hits(song.sent)
+    assert strokes(song.render()) == strokes(song.sent)
     song.merge(back)
     assert song.changes.read_bytes() == kept
 
@@ -511,7 +512,7 @@ def test_played_anew_with_force(song: Song) -> None:
     back = edited(song.sent, lambda hit: [(hit[0], hit[1], max(1, hit[2] - 9))])
     refused(song, back, "hardly the song")
     assert len(song.merge(back, "--force")["bars"]) == 24
-    assert hits(song.render()) == hits(back)
+    assert strokes(song.render()) == strokes(back)
 
 
 def test_a_tempo_that_differs_is_said(song: Song) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import tomllib
 from pathlib import Path
@@ -33,6 +32,7 @@ from tests.drumfiles import (
     tempo,
     track,
 )
+from tests.read_back import of
 
 BAR = 1920
 VERSE = {CLOSED: "x-x-x-x-x-x-x-x-", SNARE: "----X-------X---", KICK: "x-----x-x-------"}
@@ -80,25 +80,11 @@ def strokes(data: bytes) -> list[tuple[int, int]]:
 
 
 def markers(data: bytes) -> list[tuple[int, str]]:
-    found = []
-    for one in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in one:
-            tick += message.time
-            if message.type == "marker":
-                found.append((tick, message.text))
-    return found
+    return [(tick, row.text) for tick, row in of(data, "marker")]
 
 
 def tempi(data: bytes) -> list[tuple[int, int]]:
-    found = []
-    for one in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in one:
-            tick += message.time
-            if message.type == "set_tempo":
-                found.append((tick, message.tempo))
-    return found
+    return [(tick, row.tempo) for tick, row in of(data, "set_tempo")]
 
 
 # -- form ------------------------------------------------------------------------------------------------

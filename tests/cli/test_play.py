@@ -12,6 +12,7 @@ from grooveforge.cli import ports
 from grooveforge.errors import UsageError
 from grooveforge.project.playing import Score, messages_of, play_messages
 from tests.cli.conftest import Run
+from tests.read_back import struck_seconds
 
 
 class Hands:
@@ -44,15 +45,6 @@ def played(score: Score, loop: bool = False, stop_at: float = 1e9) -> Hands:
     return hands
 
 
-def by_mido(path: Path) -> list[tuple[float, int]]:
-    now, found = 0.0, []
-    for message in mido.MidiFile(path):
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found.append((now, message.note))
-    return found
-
-
 def sounding(hands: Hands) -> set[int]:
     """Notes that were begun and never ended."""
     left: set[int] = set()
@@ -68,7 +60,7 @@ def test_every_note_at_its_time(run: Run, sheet: Path, tmp_path: Path) -> None:
     """What a port gets is what mido plays from the rendered file, to a tenth of a millisecond."""
     run("render", sheet, "-o", tmp_path)
     hands = played(messages_of(str(sheet)))
-    wanted = by_mido(tmp_path / "lantern-yard.mid")
+    wanted = [row[:2] for row in struck_seconds(tmp_path / "lantern-yard.mid")]
     assert len(hands.strokes()) == len(wanted)
     for (at, note), (moment, other) in zip(sorted(hands.strokes()), sorted(wanted)):
         assert at == pytest.approx(moment, abs=1e-4)
@@ -85,7 +77,9 @@ def test_all_notes_end(sheet: Path) -> None:
 def test_a_note_ends_before_its_next_stroke(sheet: Path) -> None:
     """No note is begun twice without an end between."""
     on: set[int] = set()
-    for _, data in played(messages_of(str(sheet))).sent:
+    hands = played(messages_of(str(sheet)))
+    assert hands.strokes()
+    for _, data in hands.sent:
         if data[0] & 0xF0 == 0x90:
             assert data[1] not in on
             on.add(data[1])

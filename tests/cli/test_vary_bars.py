@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from tests.cli.conftest import Run
 from tests.corpora import FREEDOOM, needed
 from tests.drumfiles import CLOSED, KICK, SNARE, all_but_drums, heard, meter, midi, notes_of, tempo, track
+from tests.read_back import Stroke, strokes
 
 BAR = 1920
 FULL = {CLOSED: "x-x-x-x-x-x-x-x-", SNARE: "----X-------X---", KICK: "X-------X-------"}
@@ -123,13 +124,9 @@ def _bar_lines(bars: list[dict[str, object]], division: int) -> list[float]:
     return lines
 
 
-def _drum_notes(data: bytes) -> list[tuple[int, int, int]]:
-    """(tick, note, velocity) of every stroke on channel 10; of doubles the louder."""
+def _drum_notes(data: bytes) -> list[Stroke]:
+    """Every stroke on channel 10; of doubles the louder."""
     found: dict[tuple[int, int], int] = {}
-    for one in mido.MidiFile(file=io.BytesIO(data), clip=True).tracks:
-        tick = 0
-        for message in one:
-            tick += message.time
-            if message.type == "note_on" and message.channel == 9 and message.velocity:
-                found[tick, message.note] = max(message.velocity, found.get((tick, message.note), 0))
+    for tick, note, velocity in strokes(mido.MidiFile(file=io.BytesIO(data), clip=True), channel=10):
+        found[tick, note] = max(velocity, found.get((tick, note), 0))
     return sorted((tick, note, velocity) for (tick, note), velocity in found.items())

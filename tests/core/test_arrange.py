@@ -18,6 +18,7 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.song import Entry, Settings, Song, Tempo, TempoRamp, TempoRatio
 from grooveforge.errors import MusicError
 from tests.bars import groove, line_of, sixteenths
+from tests.core.test_arrival import ARRIVALS
 
 HATS = "x-x-x-x-x-x-x-x-"
 PLAIN = groove("x-------x-------", "----X-------X---", HATS)
@@ -539,22 +540,6 @@ def test_an_arrival_s_kick_comes_beside_the_riff_s() -> None:
 
 
 # -- arrivals ----------------------------------------------------------------------------------------------
-
-ARRIVALS = [
-    ("closed hi-hat", "crash"),
-    ("half-open hi-hat", "crash"),
-    ("open hi-hat", "crash"),
-    ("pedal hi-hat", "crash"),
-    ("floor tom", "crash"),
-    ("high floor tom", "crash"),
-    ("ride", "second crash"),
-    ("ride bell", "second crash"),
-    ("china", "second crash"),
-    ("crash", "second crash"),
-    ("second crash", "crash"),
-    ("cowbell", "crash"),
-    ("low tom", "crash"),
-]
 
 
 @pytest.mark.parametrize(("surface", "crash"), ARRIVALS)

@@ -40,20 +40,25 @@ def first_bars(text: str) -> list[dict[str, tuple[int, Kind]]]:
     return [at_one(section.spans[0].groove) for section in arrange(song_from(text, "x.toml")).sections]
 
 
-@pytest.mark.parametrize(
-    ("hand", "crash"),
-    [
-        ("closed hi-hat", "crash"),
-        ("open hi-hat", "crash"),
-        ("floor tom", "crash"),
-        ("ride", "second crash"),
-        ("ride bell", "second crash"),
-        ("china", "second crash"),
-        ("crash", "second crash"),
-        ("second crash", "crash"),
-        ("cowbell", "crash"),
-    ],
-)
+ARRIVALS = [
+    ("closed hi-hat", "crash"),
+    ("half-open hi-hat", "crash"),
+    ("open hi-hat", "crash"),
+    ("pedal hi-hat", "crash"),
+    ("floor tom", "crash"),
+    ("high floor tom", "crash"),
+    ("ride", "second crash"),
+    ("ride bell", "second crash"),
+    ("china", "second crash"),
+    ("crash", "second crash"),
+    ("second crash", "crash"),
+    ("cowbell", "crash"),
+    ("low tom", "crash"),
+]
+"""Where the hand stands, and the crash that an arrival takes (house rule)."""
+
+
+@pytest.mark.parametrize(("hand", "crash"), ARRIVALS)
 def test_which_crash(hand: str, crash: str) -> None:
     """The crash takes the place of the hand's stroke; which one goes by where the hand stands."""
     after = arrival(groove("x-------", "----x---", "x-x-x-x-", surface=hand, grid=8))

@@ -13,6 +13,7 @@ from grooveforge.project.inspecting import midi_inspection
 from grooveforge.project.rendering import render
 from grooveforge.project.sheets import sheet_from
 from tests.bars import groove, lane
+from tests.sheet_parts import PLAIN
 
 EIGHTHS = "x-x-x-x-x-x-x-x-"
 PLAY = ("x-------x-------", "----X-------X---", EIGHTHS)
@@ -84,13 +85,7 @@ tempo = 140
 seed = {seed}
 form = ["verse", "chorus", "verse", "chorus"]
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.verse]
 groove = "plain"
 bars = 4

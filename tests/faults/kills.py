@@ -66,26 +66,19 @@ def kill_renders(folder: Path, runs: int, seed: int = 1) -> Count:
     return count
 
 
-def kill_changes(folder: Path, runs: int, seed: int = 2) -> Count:
-    """`recount` killed at random, then undo: the sheet is old or new, undo gives the old one or says there is none."""
+def _kill_and_undo(home: Path, new: bytes, change: Callable[[], object], moments_of: tuple[int, int]) -> Count:
+    """A change of the sheet killed at random (runs, seed): the sheet is old or new, and undo knows which."""
     count = Count()
-    home = folder / "song"
     sheet = _fresh(home, "half")
     old = sheet.read_bytes()
-    assert main(["recount", str(sheet), "x2"]) == 0
-    new = sheet.read_bytes()
-    assert main(["undo", str(sheet)]) == 0
-    assert sheet.read_bytes() == old
-
-    def change() -> None:
-        assert main(["recount", str(sheet), "x2"]) == 0
+    assert new != old
 
     def fresh() -> None:
         shutil.rmtree(home)
         _fresh(home, "half")
 
     spent = seconds_of(lambda: _both(fresh, change))
-    for moment in moments(spent, runs, seed):
+    for moment in moments(spent, *moments_of):
         fresh()
         count.runs += 1
         count.killed += run_and_kill(change, moment)
@@ -94,6 +87,22 @@ def kill_changes(folder: Path, runs: int, seed: int = 2) -> Count:
         assert main(["undo", str(sheet)]) == (0 if changed else 2)
         assert sheet.read_bytes() == old
     return count
+
+
+def kill_changes(folder: Path, runs: int, seed: int = 2) -> Count:
+    """`recount` killed at random, then undo: the sheet is old or new, undo gives the old one or says there is none."""
+    home = folder / "song"
+    sheet = _fresh(home, "half")
+    old = sheet.read_bytes()
+
+    def change() -> None:
+        assert main(["recount", str(sheet), "x2"]) == 0
+
+    change()
+    new = sheet.read_bytes()
+    assert main(["undo", str(sheet)]) == 0
+    assert sheet.read_bytes() == old
+    return _kill_and_undo(home, new, change, (runs, seed))
 
 
 def kill_merges(folder: Path, runs: int, seed: int = 3) -> Count:
@@ -140,7 +149,6 @@ def kill_merges(folder: Path, runs: int, seed: int = 3) -> Count:
 
 def kill_saves(folder: Path, runs: int, seed: int = 4) -> Count:
     """The page's save killed at random: the sheet is old or new, and undo knows which."""
-    count = Count()
     home = folder / "song"
     sheet = _fresh(home, "half")
     old = sheet.read_bytes()
@@ -151,20 +159,7 @@ def kill_saves(folder: Path, runs: int, seed: int = 4) -> Count:
         session.set_text(new.decode())
         session.save(False)
 
-    def fresh() -> None:
-        shutil.rmtree(home)
-        _fresh(home, "half")
-
-    spent = seconds_of(lambda: _both(fresh, save))
-    for moment in moments(spent, runs, seed):
-        fresh()
-        count.runs += 1
-        count.killed += run_and_kill(save, moment)
-        whole(home, [{sheet.name: old}, {sheet.name: new}], count)
-        changed = sheet.read_bytes() == new
-        assert main(["undo", str(sheet)]) == (0 if changed else 2)
-        assert sheet.read_bytes() == old
-    return count
+    return _kill_and_undo(home, new, save, (runs, seed))
 
 
 def _both(one: Callable[[], object], other: Callable[[], object]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import resource
 import subprocess
 import sys
 import time
@@ -15,11 +14,10 @@ from grooveforge import files
 from grooveforge.cli.main import main
 from grooveforge.errors import FileError
 from tests.faults import kills
-from tests.faults.killing import can_fork
+from tests.faults.children import UNIX, in_a_child, largest_file, let_everyone_in, nobody
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "patterns" / "songs" / "copper-weather.toml"
-UNIX = pytest.mark.skipif(not can_fork(), reason="needs a system that can fork")
 
 
 C_LOCALE = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
@@ -48,21 +46,23 @@ def test_what_is_killed_leaves_every_file_old_or_new(tmp_path: Path, name: str) 
     assert count.halves == []
 
 
+def refused(out: Path, data: bytes) -> int:
+    """A write of one file that fails: 2, as a command has it, and the error on stderr."""
+    try:
+        files.write_outputs(out, {"a.mid": data})
+    except FileError as error:
+        print(error, file=sys.stderr)
+        return 2
+    return 0
+
+
 @UNIX
 def test_a_full_disk_is_an_error_and_the_old_files_stay(tmp_path: Path) -> None:
     """The largest file that a process may write stands for the disk: the write fails half-way, as on a full one."""
     out = tmp_path / "out"
     files.write_outputs(out, {"a.mid": b"old" * 100})
-    child = os.fork()
-    if child == 0:
-        sys.dont_write_bytecode = True  # Python would leave half of a module's byte code behind
-        resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
-        try:
-            files.write_outputs(out, {"a.mid": b"new" * 5000})
-        except FileError as error:
-            os._exit(0 if "cannot be written" in str(error) else 4)
-        os._exit(5)
-    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+    status, said = in_a_child(lambda: largest_file(4096), lambda: refused(out, b"new" * 5000))
+    assert (status, "cannot be written" in said) == (2, True), said
     assert (out / "a.mid").read_bytes() == b"old" * 100
     assert sorted(path.name for path in out.iterdir()) == [files.MANIFEST, "a.mid"]
     files.write_outputs(out, {"a.mid": b"new" * 5000})
@@ -76,22 +76,10 @@ def test_a_folder_without_write_bits_is_an_error_that_names_the_file(tmp_path: P
     files.write_outputs(out, {"a.mid": b"old"})
     (out / "a.mid").chmod(0o444)
     out.chmod(0o555)
-    for parent in (tmp_path, *tmp_path.parents[:-1]):
-        if parent.stat().st_uid == os.getuid():
-            parent.chmod(parent.stat().st_mode | 0o055)
-    child = os.fork()
-    if child == 0:
-        if os.getuid() == 0:
-            os.setgid(65534)
-            os.setuid(65534)
-        try:
-            files.write_outputs(out, {"a.mid": b"new"})
-        except FileError as error:
-            os._exit(0 if str(out) in str(error) and "Permission" in str(error) else 4)
-        os._exit(5)
-    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    let_everyone_in(out)
+    status, said = in_a_child(nobody, lambda: refused(out, b"new"))
     out.chmod(0o755)
-    assert code == 0
+    assert (status, str(out) in said, "Permission" in said) == (2, True, True), said
     assert (out / "a.mid").read_bytes() == b"old"
 
 

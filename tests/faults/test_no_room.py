@@ -6,9 +6,6 @@ half-way, as there. Root may write everywhere, so for the folder without write b
 
 from __future__ import annotations
 
-import os
-import resource
-import sys
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
@@ -21,10 +18,10 @@ from grooveforge.cli.main import main
 from grooveforge.cli.table import COMMANDS
 from grooveforge.page.faults import RefusedError
 from grooveforge.page.session import Session
-from tests.faults.killing import can_fork
+from tests.faults.children import UNIX, in_a_child, largest_file, let_everyone_in, nobody
 from tests.faults.kills import SHEET
 
-pytestmark = pytest.mark.skipif(not can_fork(), reason="needs a system that can fork")
+pytestmark = UNIX
 
 WRITES = {
     "new": "new HOME/new.toml",
@@ -80,46 +77,15 @@ def content(home: Path) -> dict[str, bytes]:
     return {str(path.relative_to(home)): data for path in listed if (data := path.read_bytes())}
 
 
-def in_a_child(before: Callable[[], None], work: Callable[[], int]) -> tuple[int, str]:
-    """The exit status of work in a child process, and what it says on stderr; `before` sets its limits."""
-    reading, writing = os.pipe()
-    child = os.fork()
-    if child == 0:
-        said = StringIO()
-        code = 70
-        sys.dont_write_bytecode = True  # Python would leave half of a module's byte code behind
-        try:
-            before()
-            with redirect_stdout(StringIO()), redirect_stderr(said):
-                code = work()
-        except BaseException as error:
-            said.write(f"{type(error).__name__}: {error}")
-        os.write(writing, said.getvalue().encode()[:4000])
-        os._exit(code)
-    os.close(writing)
-    with os.fdopen(reading, "rb") as stream:
-        heard = stream.read().decode()
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), heard
-
-
 def no_room() -> None:
-    resource.setrlimit(resource.RLIMIT_FSIZE, (64, 64))
-
-
-def nobody() -> None:
-    if os.getuid() == 0:
-        os.setgroups([])
-        os.setgid(65534)
-        os.setuid(65534)
+    largest_file(64)
 
 
 def forbid(home: Path) -> None:
     """Take the write bits from a folder and all below it, and let everyone in as far as there."""
     for path in (home, *home.rglob("*")):
         path.chmod(0o555 if path.is_dir() else 0o444)
-    for parent in home.parents:
-        if parent.stat().st_uid == os.getuid() and parent != Path("/"):
-            parent.chmod(parent.stat().st_mode | 0o055)
+    let_everyone_in(home)
 
 
 def allow(home: Path) -> None:

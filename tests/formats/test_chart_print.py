@@ -44,10 +44,12 @@ def test_a_song_on_paper(path: Path, tmp_path: Path) -> None:
     pages = print_of(text, tmp_path)
     check_paper(pages)
     source = read_source(path.read_bytes(), str(path))
+    assert len(source.rows) > 5
     first = words_of(pages[0].text)
     assert all(words_of(cell) in first for row in source.rows for cell in row.cells)
     notation = text.count('<section class="notation">')
     heads = [f"notation, page {number} of {notation}" for number in range(1, notation + 1)]
+    assert notation
     assert [words_of(head) in words_of(page.text) for head, page in zip(heads, pages[1:])] == [True] * notation
     assert "wrists" in first and "Key" in pages[1 + notation].text
     rest = words_of(" ".join(page.text for page in pages[1 + notation :]))

@@ -16,6 +16,7 @@ from lxml import etree
 from grooveforge.core.score import Score
 from grooveforge.formats.engrave import PageSize, engraved, stacked
 from grooveforge.formats.engrave_key import key_cells
+from grooveforge.formats.musicxml import LONGEST_NAME
 from grooveforge.project.charting import Source, read_source
 from tests.charts import GROOVES
 
@@ -96,7 +97,8 @@ def test_odd_names_are_drawn() -> None:
     for name in ("\ue0a4\ue0be", "\U0001f941 drum", "\u05d0\u05d1 \u202e", "x" * 300, "&amp; <b>", "\u0301"):
         entry = f"{{ part = 'a', name = {json.dumps(name, ensure_ascii=False)} }}"
         text = f"title = 'Kite'\ntempo = 120\nform = [{entry}]\n[parts.a]\ntacet = true\nbars = 1\n"
-        picture(read_source(text.encode(), "kite.toml").score)
+        root = picture(read_source(text.encode(), "kite.toml").score)
+        assert name[:LONGEST_NAME] in "".join(root.itertext()), ascii(name)
 
 
 def test_repeats_are_counted() -> None:

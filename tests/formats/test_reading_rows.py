@@ -17,9 +17,8 @@ from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.formats.vary_midi import Variation, vary_part, write_back
 from grooveforge.project.inspecting import midi_inspection
-from tests.hexbytes import chunk, header, midi_of
+from tests.hexbytes import END, chunk, header, midi_of
 
-END = "00 FF 2F 00  # end of track\n"
 KICK = """
     00    99 24 64  # kick on, velocity 100, at tick 0
     78    89 24 40  # off after a sixteenth
@@ -103,7 +102,7 @@ ROWS: dict[str, tuple[bytes, list[Row], tuple[str, ...]]] = {
         ("track 1, tick 600, bar 1: the end of the track is not marked; it ends with its last event",),
     ),
     "an unknown chunk": (
-        header(1, 1) + chunk("01 02 03", b"XFIH") + chunk(KICK_SNARE + END),
+        header(1, 1) + chunk("01 02 03", tag=b"XFIH") + chunk(KICK_SNARE + END),
         BOTH,
         ("chunks of an unknown kind were skipped: 1",),
     ),
@@ -128,7 +127,7 @@ ROWS: dict[str, tuple[bytes, list[Row], tuple[str, ...]]] = {
         ("track 1, tick 0, bar 1: a malformed metre was left out",),
     ),
     "the last track cut short": (
-        header(1, 2) + chunk(KICK + END) + chunk("83 60 99 26 50\n 78 89 26 40\n 00 99 24", longer=50),
+        header(1, 2) + chunk(KICK + END) + chunk("83 60 99 26 50\n 78 89 26 40\n 00 99 24", length=12 + 50),
         BOTH,
         ("track 2, tick 600, bar 1: the track breaks off; what was whole is kept",),
     ),

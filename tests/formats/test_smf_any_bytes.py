@@ -12,23 +12,10 @@ from hypothesis import strategies as st
 
 from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.smf_read import read_smf
+from tests.hexbytes import END, TEMPO_120, chunk, midi_of
+from tests.read_back import in_ticks
 
-TEMPO_120 = "00 FF 51 03 07 A1 20"
-END = "00 FF 2F 00"
-
-
-def chunk(body: str, length: int | None = None) -> bytes:
-    data = bytes.fromhex(body)
-    return b"MTrk" + (len(data) if length is None else length).to_bytes(4, "big") + data
-
-
-def smf(*tracks: str, form: int = 1, division: int = 480, declared: int | None = None) -> bytes:
-    count = len(tracks) if declared is None else declared
-    head = b"".join(n.to_bytes(2, "big") for n in (form, count, division))
-    return b"MThd\0\0\0\x06" + head + b"".join(map(chunk, tracks))
-
-
-WHOLE = smf(
+WHOLE = midi_of(
     "00 FF 58 04 04 02 18 08" + TEMPO_120 + "83 60 FF 06 05 56 65 72 73 65" + END,
     "00 FF 03 05 44 72 75 6D 73  00 F0 03 01 02 F7  00 99 24 64  78 89 24 40"
     "81 80 80 00 99 24 64 78 89 24 40" + END,
@@ -53,9 +40,9 @@ def test_a_file_cut_at_any_byte_is_read_as_far_as_it_goes(cut: int) -> None:
 
 def test_many_tracks_that_all_claim_the_rest_of_the_file_take_linear_time() -> None:
     """Each byte is looked at once: 4,000 tracks of a length beyond the file, then one endless quantity."""
-    data = smf(declared=4000) + chunk(END, 0x7FFFFFFF) * 4000
+    data = midi_of(declared=4000) + chunk(END, 0x7FFFFFFF) * 4000
     assert len(read_smf(data).tracks) == 4000
-    assert read_smf(smf(declared=1) + chunk("80" * 200_000)).tracks[0].end_tick == 0
+    assert read_smf(midi_of(declared=1) + chunk("80" * 200_000)).tracks[0].end_tick == 0
 
 
 def mido_bytes(tracks: list[list[mido.Message]], form: int = 1) -> bytes:
@@ -94,11 +81,9 @@ def test_what_mido_writes_is_read_event_by_event(tracks: list[list[mido.Message]
         "a note without a note-off was ended"
     }
     for ours, theirs in zip(file.tracks, tracks, strict=True):
-        tick = 0
         events = ours.events
         assert len(events) == len(theirs)
-        for row, message in enumerate(theirs):
-            tick += message.time
+        for row, (tick, message) in enumerate(in_ticks(theirs)):
             assert events.tick[row] == tick
             if row in events.payload:
                 head, body = message.bytes(), events.payload[row]
@@ -111,7 +96,7 @@ def test_what_mido_writes_is_read_event_by_event(tracks: list[list[mido.Message]
 
 
 @settings(max_examples=300)
-@given(st.binary(max_size=300), st.sampled_from([b"", WHOLE[:14], WHOLE[:22], smf(form=2) + b"MTrk\0\0\1\0"]))
+@given(st.binary(max_size=300), st.sampled_from([b"", WHOLE[:14], WHOLE[:22], midi_of(form=2) + b"MTrk\0\0\1\0"]))
 def test_any_bytes_are_read_or_refused_in_our_own_words(tail: bytes, head: bytes) -> None:
     """Nothing but the errors of this package comes out."""
     try:

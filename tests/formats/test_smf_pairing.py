@@ -12,13 +12,12 @@ from hypothesis import strategies as st
 
 from grooveforge.formats.smf import SmfTrack
 from grooveforge.formats.smf_read import read_smf
+from tests.hexbytes import END, midi_of
 
 
 def track(body: str, division: int = 480) -> SmfTrack:
     """The track of a file of one track, spelt out in hexadecimal without its end."""
-    data = bytes.fromhex(body + "00 FF 2F 00")
-    head = b"MThd\0\0\0\x06\0\1\0\1" + division.to_bytes(2, "big")
-    return read_smf(head + b"MTrk" + len(data).to_bytes(4, "big") + data).tracks[0]
+    return read_smf(midi_of(body + END, division=division)).tracks[0]
 
 
 def lengths(body: str, division: int = 480) -> list[tuple[int, int]]:
@@ -117,10 +116,8 @@ def test_pretty_midi_hears_the_same_notes() -> None:
         "00 99 24 64 00 90 24 50 78 89 24 40 00 80 24 40 83 60 99 26 01 0A 99 26 00 00 99 2A 7F 05 89 2A 00"
     )
     ours = track(body).notes
-    events = bytes.fromhex(body + "00 FF 2F 00")
-    data = bytes.fromhex("4D546864 00000006 0001 0001 01E0 4D54726B 000000") + bytes([len(events)]) + events
     columns = (ours.tick, ours.note, ours.velocity, ours.tick + ours.duration)
-    midi = pretty_midi.PrettyMIDI(io.BytesIO(data))
+    midi = pretty_midi.PrettyMIDI(io.BytesIO(midi_of(body + END)))
     theirs = [
         (midi.time_to_tick(note.start), note.pitch, note.velocity, midi.time_to_tick(note.end))
         for part in midi.instruments

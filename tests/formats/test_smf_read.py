@@ -7,20 +7,7 @@ import pytest
 from grooveforge.errors import FormatError
 from grooveforge.formats.smf import SmfFile
 from grooveforge.formats.smf_read import read_smf
-
-TEMPO_120 = "00 FF 51 03 07 A1 20"
-END = "00 FF 2F 00"
-
-
-def chunk(body: str, length: int | None = None) -> bytes:
-    data = bytes.fromhex(body)
-    return b"MTrk" + (len(data) if length is None else length).to_bytes(4, "big") + data
-
-
-def smf(*tracks: str, form: int = 1, division: int = 480, declared: int | None = None) -> bytes:
-    count = len(tracks) if declared is None else declared
-    head = b"".join(n.to_bytes(2, "big") for n in (form, count, division))
-    return b"MThd\0\0\0\x06" + head + b"".join(map(chunk, tracks))
+from tests.hexbytes import END, TEMPO_120, chunk, midi_of
 
 
 def notes(file: SmfFile, track: int = 0) -> list[tuple[int, int, int, int]]:
@@ -118,19 +105,19 @@ ACCEPTED = {
 def test_lenient_forms_give_the_same_two_kicks(name: str) -> None:
     """Each accepted form gives the notes exactly and at most one warning, with track and tick."""
     body, warnings = ACCEPTED[name]
-    file = read_smf(smf(body))
+    file = read_smf(midi_of(body))
     assert notes(file) == KICKS
     assert warned(file) == warnings
 
 
 def test_a_first_data_byte_over_127_behind_a_status_byte_is_clamped() -> None:
     """Behind a status byte the data bytes are counted off, whatever they are (house rule)."""
-    assert notes(read_smf(smf("00 99 A4 64  78 89 A4 40" + END))) == [(0, 127, 100, 120)]
+    assert notes(read_smf(midi_of("00 99 A4 64  78 89 A4 40" + END))) == [(0, 127, 100, 120)]
 
 
 def test_a_byte_that_is_no_status_byte_is_data_under_running_status() -> None:
     """F5 begins no event of any kind, so under running status it can only be a note (house rule)."""
-    assert notes(read_smf(smf("00 99 24 64  78 F5 50  00 89 7F 40  00 24 40" + END))) == [
+    assert notes(read_smf(midi_of("00 99 24 64  78 F5 50  00 89 7F 40  00 24 40" + END))) == [
         (0, 36, 100, 120),
         (120, 127, 80, 0),
     ]
@@ -138,7 +125,7 @@ def test_a_byte_that_is_no_status_byte_is_data_under_running_status() -> None:
 
 def test_under_running_status_a_channel_status_byte_begins_an_event() -> None:
     """Where an event may begin, a byte over 127 that can be a status byte is one."""
-    file = read_smf(smf("00 99 24 64  78 89 24 40  00 C9 10  00 11" + END))
+    file = read_smf(midi_of("00 99 24 64  78 89 24 40  00 C9 10  00 11" + END))
     assert file.tracks[0].events.status.tolist() == [0x99, 0x89, 0xC9, 0xC9]
     assert file.tracks[0].events.data1.tolist() == [0x24, 0x24, 0x10, 0x11]
 
@@ -146,7 +133,7 @@ def test_under_running_status_a_channel_status_byte_begins_an_event() -> None:
 @pytest.mark.parametrize("body", ["00 24 64" + END, "00 F4" + END], ids=["data byte", "undefined byte"])
 def test_a_track_that_begins_with_no_event_is_empty_with_a_warning(body: str) -> None:
     """Nothing can be told from a data byte without a status byte before it."""
-    file = read_smf(smf(body, TWO_KICKS + END))
+    file = read_smf(midi_of(body, TWO_KICKS + END))
     assert notes(file) == [] and notes(file, 1) == KICKS
     assert [warning.track for warning in file.warnings] == [1]
 
@@ -156,7 +143,7 @@ def test_every_event_stays_in_the_table() -> None:
     body = (
         "00 FF 03 02 68 69  0A B9 04 7F  00 A9 24 10  05 D9 20  00 E9 00 40  00 F0 03 01 02 F7  00 F7 01 F8"
     )
-    events = read_smf(smf(body + END)).tracks[0].events
+    events = read_smf(midi_of(body + END)).tracks[0].events
     assert events.tick.tolist() == [0, 10, 10, 15, 15, 15, 15]
     assert events.status.tolist() == [0xFF, 0xB9, 0xA9, 0xD9, 0xE9, 0xF0, 0xF7]
     assert events.data1.tolist() == [3, 4, 0x24, 0x20, 0, 0, 0]
@@ -166,14 +153,14 @@ def test_every_event_stays_in_the_table() -> None:
 
 def test_malformed_meta_events_are_left_out_of_the_table_and_keep_time() -> None:
     """What is left out leaves its delta time to the next event."""
-    track = read_smf(smf("0A FF 51 01 00 0A 99 24 64 0A 89 24 40" + END)).tracks[0]
+    track = read_smf(midi_of("0A FF 51 01 00 0A 99 24 64 0A 89 24 40" + END)).tracks[0]
     assert track.events.tick.tolist() == [20, 30]
 
 
 def test_tempo_metre_and_markers_from_any_track() -> None:
     """Gathered by tick; in the order of the tracks within a tick."""
     file = read_smf(
-        smf(
+        midi_of(
             "0A FF 51 03 06 1A 80  0A FF 06 01 42" + END,
             TEMPO_120 + "0A FF 58 04 07 03 0C 08  00 FF 06 01 41  0A FF 06 01 43" + END,
         )
@@ -187,29 +174,29 @@ def test_tempo_metre_and_markers_from_any_track() -> None:
 def test_markers_else_cues_else_texts() -> None:
     """The best kind that the file has is taken alone."""
     text, cue, marker = "00 FF 01 01 74", "00 FF 07 01 63", "00 FF 06 01 6D"
-    assert read_smf(smf(text + END)).markers == ((0, "t"),)
-    assert read_smf(smf(text + cue + END)).markers == ((0, "c"),)
-    assert read_smf(smf(text + cue + marker + END)).markers == ((0, "m"),)
+    assert read_smf(midi_of(text + END)).markers == ((0, "t"),)
+    assert read_smf(midi_of(text + cue + END)).markers == ((0, "c"),)
+    assert read_smf(midi_of(text + cue + marker + END)).markers == ((0, "m"),)
 
 
 @pytest.mark.parametrize(("payload", "name"), [("C3 A9", "é"), ("E9", "é"), ("44 00 00", "D"), ("", "")])
 def test_names_are_utf_8_else_latin_1(payload: str, name: str) -> None:
     """The first name counts; NULs at its end are padding."""
     size = f"{len(bytes.fromhex(payload)):02X}"
-    file = read_smf(smf(f"00 FF 03 {size} {payload} 00 FF 03 01 7A" + END))
+    file = read_smf(midi_of(f"00 FF 03 {size} {payload} 00 FF 03 01 7A" + END))
     assert file.tracks[0].name == name
 
 
 def test_metre_change_inside_a_bar_stays_where_it_stood() -> None:
     """Bars are no business of this layer."""
     body = "00 FF 58 04 04 02 18 08  81 70 FF 58 04 03 02 18 08"
-    assert read_smf(smf(body + END)).meters == ((0, 4, 4), (240, 3, 4))
+    assert read_smf(midi_of(body + END)).meters == ((0, 4, 4), (240, 3, 4))
 
 
 def test_format_2_lays_its_tracks_one_after_the_other_on_bar_lines() -> None:
     """A metre set inside a bar holds from the next bar line, and carries on into the next track."""
     file = read_smf(
-        smf(
+        midi_of(
             TWO_KICKS + END,
             "00 FF 58 04 03 02 18 08  8B 21 FF 01 00" + END,
             "00 FF 58 04 04 02 18 08  0A FF 58 04 05 02 18 08" + END,
@@ -228,20 +215,20 @@ def test_format_2_lays_its_tracks_one_after_the_other_on_bar_lines() -> None:
 def test_format_2_of_two_metres_in_one_bar_the_later_holds() -> None:
     """Both wait for the same bar line."""
     body = "0A FF 58 04 03 02 18 08  0A FF 58 04 05 02 18 08  8F 00 FF 01 00"
-    file = read_smf(smf(body + END, END, form=2))
+    file = read_smf(midi_of(body + END, END, form=2))
     assert file.tracks[0].end_tick == 1940
     assert file.tracks[1].start_tick == 1920 + 5 * 480
 
 
 def test_format_2_bar_lines_between_two_ticks_move_to_the_next_tick() -> None:
     """A bar of 1/32 at one tick a quarter is an eighth of a tick long."""
-    file = read_smf(smf("00 FF 58 04 01 05 03 08" + END, "01 FF 01 00" + END, END, form=2, division=1))
+    file = read_smf(midi_of("00 FF 58 04 01 05 03 08" + END, "01 FF 01 00" + END, END, form=2, division=1))
     assert [track.start_tick for track in file.tracks] == [0, 0, 1]
 
 
 def test_unknown_chunks_long_headers_and_junk_are_passed_over() -> None:
     """Chunks by their length; bytes that are no chunk up to the next track."""
-    plain = smf(TWO_KICKS + END)
+    plain = midi_of(TWO_KICKS + END)
     track = plain[14:]
     alien = b"XFIH\0\0\0\x03abc"
     assert read_smf(plain[:14] + alien + track + alien).tracks == read_smf(plain).tracks
@@ -260,17 +247,17 @@ def test_unknown_chunks_long_headers_and_junk_are_passed_over() -> None:
 def test_wrong_number_of_tracks() -> None:
     """The tracks that are there are read; format 0 with several is format 1."""
     for declared in (0, 1, 5):
-        file = read_smf(smf(TWO_KICKS + END, END, declared=declared))
+        file = read_smf(midi_of(TWO_KICKS + END, END, declared=declared))
         assert len(file.tracks) == 2
         assert warned(file) == [(0, 0, f"number of tracks: {declared} in the header, 2 in the file")]
     for declared in (1, 2):
-        file = read_smf(smf(TWO_KICKS + END, END, form=0, declared=declared))
+        file = read_smf(midi_of(TWO_KICKS + END, END, form=0, declared=declared))
         assert (file.format, len(file.tracks), len(file.warnings)) == (1, 2, 1)
 
 
 def test_a_track_length_beyond_the_file_loses_no_later_track() -> None:
     """The marked end of track counts more than the length in the chunk."""
-    data = smf(declared=2) + chunk(TWO_KICKS + END, 0xFFFFFFFF) + chunk(TWO_KICKS + END)
+    data = midi_of(declared=2) + chunk(TWO_KICKS + END, 0xFFFFFFFF) + chunk(TWO_KICKS + END)
     file = read_smf(data)
     assert notes(file, 0) == notes(file, 1) == KICKS
     assert warned(file) == [(1, 600, "the track is shorter than its header says")]
@@ -278,15 +265,15 @@ def test_a_track_length_beyond_the_file_loses_no_later_track() -> None:
 
 def test_empty_tracks_and_no_tracks() -> None:
     """Nothing is wrong with nothing."""
-    assert read_smf(smf()).tracks == ()
-    file = read_smf(smf(END, "", END))
+    assert read_smf(midi_of()).tracks == ()
+    file = read_smf(midi_of(END, "", END))
     assert [track.end_tick for track in file.tracks] == [0, 0, 0]
     assert [warning.track for warning in file.warnings] == [2]
 
 
 def test_a_midi_file_wrapped_in_riff_is_unwrapped() -> None:
     """RMID: RIFF, size, RMID, then the chunk "data", lengths little-endian and padded to even."""
-    plain = smf(TWO_KICKS + END)
+    plain = midi_of(TWO_KICKS + END)
     pieces = b"RMIDINFO\x03\0\0\0abc\0data" + len(plain).to_bytes(4, "little") + plain
     assert read_smf(b"RIFF" + len(pieces).to_bytes(4, "little") + pieces) == read_smf(plain)
 
@@ -296,11 +283,11 @@ def test_a_midi_file_wrapped_in_riff_is_unwrapped() -> None:
     [
         (b"", "an empty file"),
         (b"PK\x03\x04 and more", "'PK\\x03\\x04'"),
-        (smf(END)[:13], "13 bytes"),
-        (b"MThd\0\0\0\x05" + smf(END)[8:], "a header of 5 bytes"),
-        (smf(END, form=3), "3"),
-        (smf(END, division=0), "0"),
-        (smf(END, division=0xE728), "25 frames a second, 40 ticks a frame"),
+        (midi_of(END)[:13], "13 bytes"),
+        (b"MThd\0\0\0\x05" + midi_of(END)[8:], "a header of 5 bytes"),
+        (midi_of(END, form=3), "3"),
+        (midi_of(END, division=0), "0"),
+        (midi_of(END, division=0xE728), "25 frames a second, 40 ticks a frame"),
         (b"RIFF\x10\0\0\0WAVEfmt \0\0\0\0", "'RIFF\\x10\\x00\\x00\\x00WAVE'"),
     ],
 )
@@ -315,8 +302,8 @@ def test_refusals_say_what_was_found_and_allowed(data: bytes, found: str) -> Non
 
 def test_values_are_read_only_and_equal_by_content() -> None:
     """Two readings are equal and hash alike; a different velocity is a different file."""
-    one, two = read_smf(smf(TWO_KICKS + END)), read_smf(smf(TWO_KICKS + END))
+    one, two = read_smf(midi_of(TWO_KICKS + END)), read_smf(midi_of(TWO_KICKS + END))
     assert one == two and hash(one) == hash(two)
-    assert one != read_smf(smf(TWO_KICKS.replace("64", "63") + END))
+    assert one != read_smf(midi_of(TWO_KICKS.replace("64", "63") + END))
     with pytest.raises(ValueError, match="read-only"):
         one.tracks[0].notes.tick[0] = 7

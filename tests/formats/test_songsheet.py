@@ -21,6 +21,7 @@ from grooveforge.formats.songsheet import read_song
 from grooveforge.formats.songsheet_fills import FillSource
 from grooveforge.formats.tab import read_tab
 from grooveforge.formats.toml_text import SHOWN_FAULTS
+from tests.sheet_parts import PLAIN
 
 SHEET = """\
 title = "Ninth Ferry"
@@ -38,13 +39,7 @@ form = [
 [defaults]
 arrival = true
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.verse]
 groove = "plain"
 bars = 8

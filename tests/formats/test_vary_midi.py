@@ -89,7 +89,7 @@ def rich_file() -> bytes:
         (1300, mido.Message("note_off", channel=1, note=40, velocity=3)),
         (1301, mido.Message("aftertouch", channel=9, value=3)),
     ]
-    drums = [*notes_of(repeated(FULL, 2)), (60, 61, 50, 500), (100, CRASH, 127, 1000)]
+    drums = [*notes_of(repeated({**FULL, KICK: "X--x----X-x-----"}, 2)), (60, 61, 50, 500), (100, CRASH, 127, 1000)]
     return midi(track(drums, 10, "Drums", 2 * BAR + 17, extra), track([(0, 40, 90, 100)], 2, "bass"))
 
 
@@ -101,7 +101,7 @@ def rich_file() -> bytes:
 def test_all_else_in_the_file_stays(change: dict[str, Any]) -> None:
     """Other channels in the same track, other tracks, controllers, tempi, markers, the end of each track."""
     data = rich_file()
-    assert heard(varied(data, **change)) != heard(data) or "kick" in change
+    assert heard(varied(data, **change)) != heard(data)
     assert all_but_drums(varied(data, **change)) == all_but_drums(data)
     assert heard(varied(data, **change), 2) == heard(data, 2)
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import io
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 
-import mido
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -23,6 +21,7 @@ from grooveforge.core.song import FLAT_LEVELS, Entry, Settings, Song
 from grooveforge.formats.midi import song_midi
 from grooveforge.project.library import library_fills
 from tests.laws.strategies import grooves
+from tests.read_back import spans
 
 LENGTHS = ("1 beat", "2 beats", "1 bar")
 
@@ -156,7 +155,7 @@ def test_notes_of_any_song(song: Song, bpm: int) -> None:
     """No two notes of one pitch on a tick or over each other; a sixteenth, or to the next onset, at any tempo."""
     performance = perform(arrange(replace(song, tempo=Fraction(bpm), final="hit")))
     written = song_midi(performance, "Any")
-    notes = note_spans(written.data)
+    notes = spans(written.data)
     assert len({row[:2] for row in notes}) == len(notes)
     sixteenth = performance.division // 4
     starts: dict[int, list[int]] = {}
@@ -179,28 +178,11 @@ def test_note_lengths_at_the_ends_of_the_range(bpm: int) -> None:
     song = Song("Ends", (Entry("a"), Entry("a")), {"a": settings_}, {"a": groove}, Fraction(bpm), meter)
     written = song_midi(perform(arrange(replace(song, fill_pool=library_fills(), final="hit"))), "Ends")
     assert not written.warnings
-    assert {length for _, _, length in note_spans(written.data)} == {120}
+    assert {length for _, _, length in spans(written.data)} == {120}
 
 
 def _all(steps: int) -> Lane:
     return Lane.of(steps, range(steps))
-
-
-def note_spans(data: bytes) -> list[tuple[int, int, int]]:
-    """(tick, note, length) of every note; fails where one overlaps another of its pitch."""
-    found, sounding = [], {}
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                assert message.note not in sounding
-                sounding[message.note] = tick
-            elif message.type in ("note_on", "note_off"):
-                start = sounding.pop(message.note)
-                found.append((start, message.note, tick - start))
-    assert not sounding
-    return sorted(found)
 
 
 @settings(deadline=None)

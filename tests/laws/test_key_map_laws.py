@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
 from collections import Counter
 from fractions import Fraction
 
-import mido
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,6 +15,7 @@ from grooveforge.core.perform import Performance
 from grooveforge.core.strokes import Events
 from grooveforge.formats.keymap import NOTES, KeyMap
 from grooveforge.formats.midi import MidiOptions, song_midi
+from tests import read_back
 
 NAMES = [row.name for row in SURFACES]
 SIXTEENTH = 120
@@ -49,23 +48,11 @@ def played(strokes: list[Stroke]) -> Performance:
     return Performance(480, events, ((0, Fraction(120)),), ((0, Meter(4, 4)),), (), 16 * SIXTEENTH)
 
 
-def written(data: bytes) -> list[tuple[int, int, int]]:
-    """Tick, note and velocity of every note, from mido."""
-    found = []
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        now = 0
-        for message in track:
-            now += message.time
-            if message.type == "note_on" and message.velocity:
-                found.append((now, message.note, message.velocity))
-    return found
-
-
 @given(STROKES, whole_maps(), st.booleans())
 def test_every_stroke_is_written_or_told(strokes: list[Stroke], kit: KeyMap, split: bool) -> None:
     """The notes and the strokes that met others are all strokes; what is replaced is counted once each."""
     made = song_midi(played(strokes), "Any", MidiOptions(key_map=kit, split_surfaces=split))
-    found = written(made.data)
+    found = read_back.strokes(made.data)
     assert len(found) + sum(row.count for row in made.meetings) == len(strokes)
     wanted = Counter((tick, kit.note_of(name)) for tick, name, _ in strokes)
     assert {(tick, note) for tick, note, _ in found} == set(wanted)
@@ -89,5 +76,5 @@ def test_of_strokes_that_meet_the_loudest_stays(strokes: list[Stroke], kit: KeyM
         notes, levels, _ = kit.apply([SURFACE_CODES[name]], [velocity])
         place = tick, int(notes[0])
         loudest[place] = max(loudest.get(place, 0), int(levels[0]))
-    found = written(song_midi(played(strokes), "Any", MidiOptions(key_map=kit)).data)
+    found = read_back.strokes(song_midi(played(strokes), "Any", MidiOptions(key_map=kit)).data)
     assert {(tick, note): velocity for tick, note, velocity in found} == loudest

@@ -1,5 +1,7 @@
 """Song sheets that the tests of the main job render; settings and titles are invented."""
 
+from tests.sheet_parts import PLAIN
+
 NINTH_FERRY = """
 title = "Ninth Ferry"
 tempo = 132
@@ -10,13 +12,7 @@ arrival = false
 groove = "plain"
 bars = 8
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.intro]
 bars = 4
 
@@ -77,13 +73,7 @@ title = "Two Slow Bars"
 tempo = 140
 form = ["riff", { part = "riff", bars = 2, tempo = { to = 98, over = 8 } }]
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.riff]
 groove = "plain"
 bars = 4

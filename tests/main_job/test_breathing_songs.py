@@ -8,7 +8,8 @@ from itertools import combinations, pairwise
 import pytest
 
 from grooveforge.project.rendering import Rendered
-from tests.main_job.test_songs import TICKS_A_BAR, of, read, rendered, strokes
+from tests.main_job.test_songs import TICKS_A_BAR, read, rendered
+from tests.read_back import of, spans, strokes
 
 KICK, SNARE, CRASH, SECOND_CRASH = 36, 38, 49, 57
 HANDS = {42, 46, 51, 53}
@@ -134,7 +135,7 @@ class TestTheBellDiver:
     def test_chokes_end_after_an_eighth_or_at_the_next_stop(self) -> None:
         """Choked crashes last an eighth, all of these; a line of the report says what a General MIDI kit does."""
         choked = rendered(THE_BELL_DIVER + "choke = true\n")
-        lasts = [last for tick, note, last in lengths(choked) if note == CRASH and 4 <= tick // TICKS_A_BAR < 8]
+        lasts = [last for tick, note, last in spans(read(choked)) if note == CRASH and 4 <= tick // TICKS_A_BAR < 8]
         assert lasts == [240] * 7
         assert len([note for note in choked.notes if "7 choked strokes" in note]) == 1
         assert not rendered(THE_BELL_DIVER).notes
@@ -142,25 +143,9 @@ class TestTheBellDiver:
     def test_a_choke_ends_at_the_next_stop(self) -> None:
         """Stops a sixteenth apart cut each other off."""
         near = THE_BELL_DIVER.replace("4.2& 4.3 4.4", "4.2& 4.2a 4.3") + "choke = true\n"
-        crashes = [last for tick, note, last in lengths(rendered(near)) if note == CRASH and tick // TICKS_A_BAR == 7]
+        notes = spans(read(rendered(near)))
+        crashes = [last for tick, note, last in notes if note == CRASH and tick // TICKS_A_BAR == 7]
         assert crashes == [240, 120, 120, 240]
-
-
-def lengths(made: Rendered) -> list[tuple[int, int, int]]:
-    """(tick, note, ticks that it lasts) of every note."""
-    found, open_notes = [], {}
-    for track in read(made).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                assert message.note not in open_notes, "notes never overlap"
-                open_notes[message.note] = tick
-            elif message.type in ("note_on", "note_off"):
-                start = open_notes.pop(message.note)
-                found.append((start, message.note, tick - start))
-    assert not open_notes
-    return sorted(found)
 
 
 ANCHOR_DEBT = """

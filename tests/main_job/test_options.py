@@ -97,10 +97,21 @@ def test_small_ones_move_endings_alone(song: str) -> None:
 @pytest.mark.parametrize("song", DEMOS)
 def test_medium_ones_leave_the_drums(song: str) -> None:
     """Between 0.05 and 0.2; feel, kick and snare are as they were."""
-    for option in found(song, "medium")[1].options:
+    for option in found(song, "medium")[1].options:  # one of the demo songs has none
         assert 0.05 <= option.distance <= 0.2
         assert "snare" in option.keeps
         assert not {"spelling", "backbeats", "kick"} & set(option.changes)
+
+
+@pytest.mark.parametrize(("amount", "songs"), [("small", 4), ("medium", 3), ("large", 4)])
+def test_songs_with_options_and_a_word_where_there_are_few(amount: str, songs: int) -> None:
+    """So many of the demo songs have options of an amount; where fewer than five are found a note says how many."""
+    offers = [found(song, amount)[1] for song in DEMOS]
+    assert sum(bool(offered.options) for offered in offers) == songs
+    for offered in offers:
+        count = len(offered.options)
+        said = [f"{'only ' if count else ''}{count or 'none'} {'is' if count < 2 else 'are'} "] if count < 5 else []
+        assert [note[: len(start)] for note, start in zip(offered.notes, said, strict=True)] == said
 
 
 @pytest.mark.parametrize("amount", ["small", "medium", "large"])
@@ -164,7 +175,6 @@ bars = 8
 
 def sheet_of(entry: str = "", text: str = RIFF_SHEET) -> Sheet:
     return sheet_from(text.format(entry=entry).encode(), "song.toml")
-
 
 
 @pytest.mark.parametrize("lane", ["kick", "snare", "timekeeper"])

@@ -14,7 +14,8 @@ from grooveforge.project.library import library_files
 from grooveforge.project.merging import Merged, merge
 from grooveforge.project.rendering import Rendered, render
 from grooveforge.project.sheets import read_sheet
-from tests.returned_files import Hit, edited, hits, through_pretty_midi
+from tests.read_back import Stroke, strokes
+from tests.returned_files import edited, through_pretty_midi
 
 SONGS = library_files("songs")
 
@@ -71,7 +72,7 @@ def test_random_edits_are_found_and_kept(song: Path, seed: int, tmp_path: Path) 
     chosen = set(chance.sample(sorted(set(out.bars.values())), 5))
     touched: set[int] = set()
 
-    def edit(hit: Hit) -> list[Hit]:
+    def edit(hit: Stroke) -> list[Stroke]:
         bar = out.bars[hit[0], hit[1]]
         if bar not in chosen or chance.random() < 0.7:
             return [hit]
@@ -86,6 +87,6 @@ def test_random_edits_are_found_and_kept(song: Path, seed: int, tmp_path: Path) 
     assert merged.conflicts == ()
     assert all(row.in_words for row in merged.bars)
     out.made = out.render()
-    assert hits(out.data) == sorted(set(hits(back)))
+    assert strokes(out.data) == sorted(set(strokes(back)))
     plain = render(read_sheet(str(out.path)).without_changes)
-    assert hits(next(iter(plain.files.values()))) != hits(out.data)
+    assert strokes(next(iter(plain.files.values()))) != strokes(out.data)

@@ -19,7 +19,9 @@ from grooveforge.formats.riff_report import riff_report
 from grooveforge.project.library import library
 from grooveforge.project.rendering import Rendered, render
 from grooveforge.project.sheets import Sheet, read_sheet, sheet_from
+from tests import read_back
 from tests.riff_files import riff_file
+from tests.sheet_parts import PLAIN
 
 TICKS_A_STEP = 120
 TICKS_A_BAR = 16 * TICKS_A_STEP
@@ -84,14 +86,7 @@ def sheet(text: str, folder: Path = Path()) -> Sheet:
 
 def strokes(data: bytes, *notes: int) -> list[tuple[int, int]]:
     """(tick, note) of the strokes of some notes, all where none is named."""
-    found = []
-    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity and (not notes or message.note in notes):
-                found.append((tick, message.note))
-    return sorted(found)
+    return [(tick, note) for tick, note, _ in read_back.strokes(data) if not notes or note in notes]
 
 
 def steps(made: Rendered, note: int) -> list[int]:
@@ -257,13 +252,7 @@ tempo = 100
 form = ["one", "two"]
 count_in = 2
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.one]
 groove = "plain"
 bars = 2
@@ -299,16 +288,6 @@ bars = 1
 """
 
 
-def metas(data: bytes, kind: str) -> list[tuple[int, mido.MetaMessage]]:
-    found = []
-    tick = 0
-    for message in mido.MidiFile(file=io.BytesIO(data)).tracks[0]:
-        tick += message.time
-        if message.type == kind:
-            found.append((tick, message))
-    return found
-
-
 class TestCountIn:
     made = render(sheet(COUNTED))
 
@@ -339,11 +318,11 @@ class TestCountIn:
     def test_tempo_of_the_first_bar_and_markers(self, name: str) -> None:
         """100 from the beginning, 150 where the second part begins, two bars later than in the song."""
         data = self.made.files[name]
-        assert [(tick, event.tempo) for tick, event in metas(data, "set_tempo")] == [
+        assert [(tick, event.tempo) for tick, event in read_back.of(data, "set_tempo")] == [
             (0, 600_000),
             (4 * TICKS_A_BAR, 400_000),
         ]
-        assert [(tick, event.text) for tick, event in metas(data, "marker")] == [
+        assert [(tick, event.text) for tick, event in read_back.of(data, "marker")] == [
             (0, "count-in"),
             (2 * TICKS_A_BAR, "one"),
             (4 * TICKS_A_BAR, "two"),
@@ -354,7 +333,7 @@ class TestCountIn:
 
     def test_a_ramp_from_the_first_beat_counts_in_at_its_beginning(self) -> None:
         text = COUNTED.replace("tempo = 150", "").replace("[parts.one]", "[parts.one]\ntempo = { to = 140, over = 4 }")
-        tempi = metas(render(sheet(text)).files["demo-count-in.mid"], "set_tempo")
+        tempi = read_back.of(render(sheet(text)).files["demo-count-in.mid"], "set_tempo")
         lead = 2 * TICKS_A_BAR
         assert [tick for tick, _ in tempi] == [0, lead + 480, lead + 960, lead + 1440, lead + 1920, lead + 3840]
         assert tempi[0][1].tempo == 600_000
@@ -364,7 +343,8 @@ class TestCountIn:
         made = render(sheet(ODD))
         data = made.files["demo-count-in.mid"]
         assert strokes(data, HIGH, LOW) == [(0, HIGH), (480, LOW), (960, LOW)]
-        assert [(tick, event.numerator) for tick, event in metas(data, "time_signature")] == [(0, 7), (2 * 1680, 4)]
+        metres = [(tick, event.numerator) for tick, event in read_back.of(data, "time_signature")]
+        assert metres == [(0, 7), (2 * 1680, 4)]
         assert strokes(made.files["demo-click.mid"])[:6] == [
             (start + place, note) for start in (0, 1680) for place, note in ((0, HIGH), (480, LOW), (960, LOW))
         ]

@@ -10,11 +10,11 @@ import json
 from collections import Counter
 from pathlib import Path
 
-import mido
 import pytest
 
 from grooveforge.cli.main import main
 from grooveforge.core.kit import band_of
+from tests.read_back import Stroke, strokes
 
 RIDE, CHINA, BELL, SPLASH, CRASH, SECOND_CRASH = 51, 52, 53, 55, 49, 57
 
@@ -66,21 +66,6 @@ bars = 2
 
 SHED = 'base = "gm"\nlacks = ["china", "ride bell", "splash"]\n'
 
-Stroke = tuple[int, int, int]
-"""tick, note, velocity"""
-
-
-def strokes(path: Path) -> list[Stroke]:
-    """Every note of channel 10, tick by tick."""
-    found = []
-    for track in mido.MidiFile(path).tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity and message.channel == 9:
-                found.append((tick, message.note, message.velocity))
-    return sorted(found)
-
 
 @pytest.fixture
 def song(tmp_path: Path) -> Path:
@@ -94,7 +79,7 @@ def song(tmp_path: Path) -> Path:
 def rendered(song: Path, folder: str, *words: str | Path) -> tuple[int, list[Stroke]]:
     """Exit status of `render` into a folder, and what it wrote."""
     status = main(["render", str(song), "-o", str(song.parent / folder), *map(str, words)])
-    return status, strokes(song.parent / folder / "rust-almanac.mid")
+    return status, strokes(song.parent / folder / "rust-almanac.mid", channel=10)
 
 
 def test_every_stroke_goes_to_what_the_kit_has(song: Path) -> None:

@@ -17,6 +17,7 @@ from grooveforge.core.perform import seconds_at
 from grooveforge.project.rendering import Rendered, render
 from grooveforge.project.sheets import Sheet, song_from
 from tests.main_job import sheets
+from tests.read_back import of, strokes
 
 TICKS_A_BAR = 1920
 KICK, SNARE, HI_HAT, CRASH, RIDE = 36, 38, 42, 49, 51
@@ -28,29 +29,6 @@ def rendered(text: str) -> Rendered:
 
 def read(made: Rendered) -> mido.MidiFile:
     return mido.MidiFile(file=io.BytesIO(made.files["demo.mid"]))
-
-
-def strokes(file: mido.MidiFile) -> list[tuple[int, int, int]]:
-    """(tick, note, velocity) of every stroke."""
-    found = []
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                found.append((tick, message.note, message.velocity))
-    return sorted(found)
-
-
-def of(file: mido.MidiFile, kind: str) -> list[tuple[int, mido.MetaMessage]]:
-    found = []
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == kind:
-                found.append((tick, message))
-    return found
 
 
 def bars(made: Rendered, first: int, last: int, *notes: int) -> list[tuple[int, int]]:

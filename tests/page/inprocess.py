@@ -13,6 +13,7 @@ import httpx
 from grooveforge.page.app import page_app
 from grooveforge.page.security import Guard
 from grooveforge.page.session import Session
+from tests.sheet_parts import PLAIN
 
 PORT = 8123
 ADDRESS = f"http://127.0.0.1:{PORT}"
@@ -29,13 +30,7 @@ form = [
   { part = "chorus", name = "last chorus", feel = "half" },
 ]
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o-------o-------
-'''
-
+""" + PLAIN + """
 [parts.verse]
 groove = "plain"
 bars = 4

@@ -75,7 +75,8 @@ def test_it_ends_while_a_browser_is_connected(sheet: Path) -> None:
     with running(sheet.parent, sheet.name) as (process, address), httpx.Client() as client:
         client.get(address)
         process.send_signal(signal.SIGTERM)
-        process.communicate(timeout=ENDS_WITHIN)
+        _, err = process.communicate(timeout=ENDS_WITHIN)
+        assert (process.returncode, err) == (-signal.SIGTERM, "")
 
 
 def test_it_ends_with_its_terminal(sheet: Path) -> None:
@@ -94,7 +95,7 @@ def test_it_ends_with_its_terminal(sheet: Path) -> None:
     assert httpx.get(found[0]).status_code == 200
     os.close(terminal)
     _, status = os.waitpid(child, 0)
-    assert os.WIFSIGNALED(status) or os.WIFEXITED(status)
+    assert os.waitstatus_to_exitcode(status) == -signal.SIGHUP
     with pytest.raises(httpx.ConnectError):
         httpx.get(found[0])
 

@@ -146,6 +146,14 @@ def test_names_are_text(page: Page) -> None:
     assert page.locator("h1 img, main h2 b, nav b").count() == 0
 
 
+def assert_undone(page: Page, text: str) -> None:
+    """The sheet has changed, and one undo gives the text back."""
+    assert page.evaluate(TEXT) != text
+    page.locator("#undo").click()
+    until(page, "!grooveforge.store.now.state.can_undo")
+    assert page.evaluate(TEXT) == text
+
+
 def test_an_option_is_heard_and_taken(page: Page) -> None:
     """Options come ranked, one is heard without touching the sheet, then taken into it; undo takes it back."""
     text = page.evaluate(TEXT)
@@ -158,10 +166,7 @@ def test_an_option_is_heard_and_taken(page: Page) -> None:
     assert page.evaluate(TEXT) == text
     page.locator("#keep").click()
     until(page, "grooveforge.store.now.answers?.kind === 'edit'")
-    assert page.evaluate(TEXT) != text
-    page.locator("#undo").click()
-    until(page, "!grooveforge.store.now.state.can_undo")
-    assert page.evaluate(TEXT) == text
+    assert_undone(page, text)
 
 
 def test_a_plan_is_taken(page: Page) -> None:
@@ -171,10 +176,7 @@ def test_a_plan_is_taken(page: Page) -> None:
     page.locator("#take-plan-1").wait_for(timeout=120_000)
     page.locator("#take-plan-1").click()
     until(page, "grooveforge.store.now.state.can_undo")
-    assert page.evaluate(TEXT) != text
-    page.locator("#undo").click()
-    until(page, "!grooveforge.store.now.state.can_undo")
-    assert page.evaluate(TEXT) == text
+    assert_undone(page, text)
 
 
 def test_what_no_one_can_play_is_in_view(page: Page) -> None:

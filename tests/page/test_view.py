@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import io
 import re
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-import mido
 import numpy as np
 import pytest
 
@@ -24,6 +22,7 @@ from grooveforge.project.sheets import Sheet, read_sheet, song_from
 from grooveforge.sound.loudness import song_level
 from grooveforge.sound.sounds import damped_at, performance_sounds
 from tests.page.inprocess import SHEET, desk
+from tests.read_back import struck_seconds
 
 HAND, SNARE, KICK, OTHER = range(4)
 
@@ -45,17 +44,10 @@ every_song = pytest.mark.parametrize("path", library_files(SONGS), ids=lambda pa
 def test_strokes_are_those_of_the_midi_file(path: Path) -> None:
     """mido reads the rendered file: the same notes at the same seconds with the same velocities (within 1 µs)."""
     sheet, view = shown(path)
-    file = mido.MidiFile(file=io.BytesIO(next(iter(render(sheet).files.values()))))
-    now = 0.0
-    heard: list[tuple[float, int, int]] = []
-    for message in file:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            heard.append((now, message.note, message.velocity))
     events = view["events"]
     notes = [view["notes"][str(code)] for code in events["surface"]]
     ours = sorted(zip(events["tick"], notes, events["velocity"], events["time"]))
-    theirs = sorted(heard)
+    theirs = sorted(struck_seconds(next(iter(render(sheet).files.values()))))
     assert sorted(row[1:3] for row in ours) == sorted(row[1:] for row in theirs)
     assert sorted(events["time"]) == pytest.approx([time for time, _, _ in theirs], abs=2e-6)
 
@@ -91,6 +83,8 @@ def test_sections_are_the_road_map(path: Path) -> None:
     sheet, view = shown(path)
     rows = (re.match(r" *(\d+)(?:-\d+)? .*", line) for line in road_map(arrange(sheet.song)).splitlines()[2:])
     lines = {int(row[1]): row[0] for row in rows if row}
+    assert [section["bar"] for section in view["sections"]] == sorted(lines)
+    assert any(section["differences"] for section in view["sections"])
     for section in view["sections"]:
         line = lines[section["bar"]]
         assert section["name"] in line
@@ -103,6 +97,7 @@ def test_a_section_stands_at_its_line(path: Path) -> None:
     """The line of a section is that of its entry of the form."""
     sheet, view = shown(path)
     lines = sheet.text.split("\n")
+    assert len(view["sections"]) == len(arrange(sheet.song).sections)
     for section in view["sections"]:
         assert f'"{section["part"]}"' in lines[section["line"] - 1]
 

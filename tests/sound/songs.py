@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from fractions import Fraction
 
-import mido
 import numpy as np
 
 from grooveforge.core.kit import SURFACE_CODES, Kind
@@ -28,11 +26,3 @@ def song(
     return Performance(480, events, changes, ((0, Meter(4, 4)),), (), end)
 
 
-def times_by_mido(data: bytes) -> list[tuple[float, int]]:
-    """(seconds, note) of every stroke of a MIDI file, as mido plays it."""
-    now, found = 0.0, []
-    for message in mido.MidiFile(file=io.BytesIO(data)):
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found.append((now, message.note))
-    return found

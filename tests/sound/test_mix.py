@@ -20,8 +20,9 @@ from grooveforge.sound.loudness import song_level, song_loudness
 from grooveforge.sound.mix import limited, mix
 from grooveforge.sound.rules import CEILING, KNEE, RATE
 from grooveforge.sound.sounds import performance_sounds, placed
+from tests.read_back import struck_seconds
 from tests.sound.measures import Samples
-from tests.sound.songs import song, times_by_mido
+from tests.sound.songs import song
 
 SONGS = sorted((Path(__file__).parents[2] / "patterns" / "songs").glob("*.toml"))
 
@@ -70,7 +71,7 @@ def test_onsets_stand_where_the_midi_has_them() -> None:
         [(tick, "closed hi-hat", 110) for tick in ticks], end=5760, tempos={0: 97, 1920: 133, 3840: 60}
     )
     found = onsets_of(mix(made))
-    wanted = [second for second, _ in times_by_mido(song_midi(made, "onsets").data)]
+    wanted = [second for second, _, _ in struck_seconds(song_midi(made, "onsets").data)]
     assert len(found) == len(wanted) == len(ticks)
     assert np.abs(found - np.array(wanted)).max() < 0.001
 
@@ -79,7 +80,7 @@ def test_onsets_of_a_demo_song() -> None:
     """In a full mix: what a stroke adds - the mix with it less the mix without it - begins within 1 ms of the time
     at which mido plays it, for kicks, snares and cymbals through eight bars."""
     made = demo(SONGS[0]).between(4 * 1920, 12 * 1920)
-    wanted = sorted(second for second, _ in times_by_mido(song_midi(made, "demo").data))
+    wanted = sorted(second for second, _, _ in struck_seconds(song_midi(made, "demo").data))
     assert len(wanted) == len(made)
     sounds = performance_sounds(made)
     whole = mix(made)
