@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 from enum import IntFlag
 from typing import NamedTuple
 
-from grooveforge.analysis.profile import MOVE_SECONDS, PEDAL_SECONDS, Profile
+from grooveforge.analysis.zones import MOVE_SECONDS, PEDAL_SECONDS
+from grooveforge.core.profile import Profile
 
 SECOND = 1_000_000
 """Microseconds."""

@@ -247,6 +247,3 @@ def walked(chain: Chain, start: State, instants: Instants, taken: Sequence[Optio
         )
         lead, other = steps[0].limb, steps[1].limb
         yield steps[0], steps[1]
-
-
-__all__ = ["Instants", "Searcher", "State", "moved", "pruned", "walked"]

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from grooveforge.analysis import chains as c
 from grooveforge.analysis.options import NOTHING, HandStroke, Option, foot_options, hand_options
-from grooveforge.analysis.profile import ALTERNATED, EXPERIENCED, EXTREME, LEARNING, MOVE_SECONDS, ZONES, Profile
 from grooveforge.analysis.search import FORGOTTEN, Instants, Searcher
+from grooveforge.analysis.zones import ALTERNATED, MOVE_SECONDS, ZONES
 from grooveforge.core.kit import SURFACE_CODES
+from grooveforge.core.profile import EXPERIENCED, EXTREME, LEARNING, Profile
 
 MS = 1000
 
