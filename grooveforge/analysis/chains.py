@@ -10,11 +10,14 @@ is too many. From a stroke that is too many, or too soon even for a burst, the r
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import IntFlag
+from functools import lru_cache
 from typing import NamedTuple
 
-from grooveforge.analysis.profile import MOVE_SECONDS, PEDAL_SECONDS, Profile
+from grooveforge.analysis.zones import MOVE_SECONDS, PEDAL_SECONDS
+from grooveforge.core.profile import Profile
 
 SECOND = 1_000_000
 """Microseconds."""
@@ -46,6 +49,9 @@ BREACH = 10**11
 """For a stroke that cannot be played; more than all of the above over a song of the greatest length."""
 MISSED = BREACH * 9 // 10
 """For the hi-hat's pedal left alone where both feet are on the kicks; it gives way before a kick does."""
+
+MOST_STEPS = 1 << 15
+"""Steps that a chain remembers: in a part that is played by hand no two gaps are alike."""
 
 WORST_RATIO = 3
 """How many times over its limit a rate is counted at most, so that costs stay numbers."""
@@ -96,6 +102,7 @@ class Chain:
     burst : strokes of a burst. debt : the most that a whole burst is ahead. moves : time over so many zones.
     doubled : cost of a second stroke in a row where strokes alternate. worst : more than whatever comes can cost from
         one state than from another: after one stroke of a limb and one run the two are alike.
+    step : a limb's stroke in a zone, so many microseconds after the instant of its state; remembered.
     """
 
     unit: int
@@ -106,7 +113,10 @@ class Chain:
     moves: tuple[int, ...]
     doubled: int = 0
     worst: int = 0
-    _steps: dict[tuple[Limb, int, int], Step] = field(default_factory=dict, compare=False, repr=False)
+    step: Callable[[Limb, int, int], Step] = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "step", lru_cache(maxsize=MOST_STEPS)(self._step))
 
     @classmethod
     def of(cls, rate: float, profile: Profile, moves: tuple[float, ...]) -> Chain:
@@ -141,14 +151,6 @@ class Chain:
     def reach(self, limb: Limb, zone: int) -> int:
         """What it costs to get there."""
         return ZONE_COST * abs(zone - limb.zone) if limb.zone >= 0 else 0
-
-    def step(self, limb: Limb, gap: int, zone: int) -> Step:
-        """A stroke in a zone `gap` microseconds after the instant of the limb's state."""
-        key = (limb, gap, zone)
-        found = self._steps.get(key)
-        if found is None:
-            found = self._steps[key] = self._step(limb, gap, zone)
-        return found
 
     def _step(self, limb: Limb, gap: int, zone: int) -> Step:
         since = limb.age + gap

@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 from grooveforge.core import detect_hand
 from grooveforge.core.groove import KICK, OTHER, SNARE, TIMEKEEPER, Groove, Lane
 from grooveforge.core.hands import hand_of
+from grooveforge.core.hands import lane_of as lane_name
 from grooveforge.core.kit import BANDS, SURFACE_CODES, SURFACE_NAMES, Kind, sounding
-from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
 
 PLACE_WEIGHT, SURFACE_WEIGHT = 7, 1
@@ -130,23 +130,14 @@ def _columns(groove: Groove, name: str, lane: Lane) -> tuple[Ints, Ints, Ints, I
     surfaces = np.full(steps.size, SURFACE_CODES[name], np.int64)
     for kind in np.unique(kinds).tolist():
         surfaces[kinds == kind] = SURFACE_CODES[sounding(name, Kind(kind), 1)[0]]
-    code = _HAND if lane is groove.hand else _lane_codes()[name]
+    code = _HAND if lane is groove.hand else lane_of(name)
     return steps, np.full(steps.size, code, np.int64), surfaces, lane.velocity[steps].astype(np.int64)
 
 
-@lru_cache(maxsize=1)
-def _lane_codes() -> Mapping[str, int]:
-    """The lane of every surface that the timekeeping hand does not strike; side stick and clap are the snare's."""
-    found = {}
-    for name in SURFACE_CODES:
-        family = surface_row(name).family
-        found[name] = LANES.index(family) if family in (KICK, SNARE) else _OTHER
-    return MappingProxyType(found)
-
-
+@lru_cache(maxsize=512)
 def lane_of(surface: str) -> int:
     """Index into `LANES` of what a surface is while the timekeeping hand does not stand on it."""
-    return _lane_codes()[surface]
+    return LANES.index(lane_name(surface, None))
 
 
 def _with_hands(strokes: Strokes, meter: Meter) -> Strokes:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.analysis.instants import Floats, Passage, Work
-from grooveforge.analysis.profile import Profile
+from grooveforge.core.profile import Profile
 
 WINDOW = 1.0
 """Seconds over which strokes are counted."""

@@ -14,9 +14,9 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from grooveforge.analysis.bars import bar_lines, beats_of_bars
 from grooveforge.core.groove import Groove
 from grooveforge.core.kit import BACKBEAT_SURFACES, SURFACE_CODES
-from grooveforge.core.meter import Meter
 from grooveforge.core.perform import Performance
 
 Floats = NDArray[np.float64]
@@ -47,27 +47,9 @@ for _table in (WEIGHT, ROLE):
     _table.flags.writeable = False
 
 
-def bar_lines(performance: Performance) -> tuple[Ints, Ints]:
-    """Where the bars of a performance begin, and how many beats each has: two columns of shape (bars,)."""
-    starts: list[Ints] = []
-    beats: list[Ints] = []
-    ends = [*(at for at, _ in performance.meters[1:]), performance.end]
-    for (at, meter), end in zip(performance.meters, ends):
-        lines = np.arange(at, end, _ticks(meter, performance.division), dtype=np.int64)
-        starts.append(lines)
-        beats.append(np.full(lines.size, len(meter.beats), np.int64))
-    if not starts:
-        return np.zeros(0, np.int64), np.zeros(0, np.int64)
-    return np.concatenate(starts), np.concatenate(beats)
-
-
-def _ticks(meter: Meter, division: int) -> int:
-    return int(meter.quarters * division)
-
-
 def energy_line(performance: Performance) -> Floats:
     """(bars,) the energy of every bar; 0 where nothing is played."""
-    starts, beats = bar_lines(performance)
+    starts, beats = bar_lines(performance)[:-1], beats_of_bars(performance)
     events = performance.events
     bar = np.searchsorted(starts, events.tick - events.offset, side="right") - 1
     return bar_energy(np.maximum(bar, 0), events.surface, events.velocity.astype(np.float64), beats)

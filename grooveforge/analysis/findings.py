@@ -11,7 +11,7 @@ import numpy as np
 from grooveforge.analysis.chains import Breach
 from grooveforge.analysis.changes import Change
 from grooveforge.analysis.instants import LETTERS
-from grooveforge.analysis.limbs import FEET, HANDS, Assigned
+from grooveforge.analysis.limbs import HANDS, Assigned
 from grooveforge.analysis.options import HAND_LETTERS, KICK, NOTHING, PEDAL
 
 
@@ -48,7 +48,7 @@ class Place:
 
     Parameters
     ----------
-    reason : why. first, last : instants of the passage. limbs : leading (0) and other (1) of the chain `name`.
+    reason : why. first, last : instants of the passage. limbs : leading (0) and other (1) of the pair `name`.
     wrong : the instants of it at which a stroke is one too many.
     """
 
@@ -71,7 +71,8 @@ class Finding:
 
     Parameters
     ----------
-    bar, beat : where it begins, from 1; beats count quarter notes. limbs : which. reason : why.
+    bar, beat : where it begins, from 1; beats count quarter notes. pair : `HANDS` or `FEET`. limbs : which of
+        them. reason : why.
     tick, end : of its first and last instant, on the grid. last_bar : of the last one.
     bpm : tempo there, in quarter notes a minute. fits : the tempo, in whole numbers, up to which it can be played;
         None where none helps. change : the smallest one that removes it; None where none is that small.
@@ -79,6 +80,7 @@ class Finding:
 
     bar: int
     beat: float
+    pair: str
     limbs: tuple[str, ...]
     reason: Reason
     tick: int
@@ -199,6 +201,3 @@ def _merged(runs: list[Place]) -> Iterator[Place]:
         current = run
     if current is not None:
         yield current
-
-
-__all__ = ["FEET", "HANDS", "Finding", "Place", "Reason", "places"]

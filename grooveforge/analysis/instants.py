@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from grooveforge.analysis.bars import bar_lines
 from grooveforge.analysis.chains import SECOND
 from grooveforge.analysis.options import KICK, PEDAL, HandStroke
-from grooveforge.analysis.profile import NO_ZONE, ZONE_OF_CODE
+from grooveforge.analysis.zones import NO_ZONE, ZONE_OF_CODE
 from grooveforge.core.kit import GRACE_STROKES, HI_HATS, SURFACE_CODES, Kind
 from grooveforge.core.perform import Performance, seconds_at
 from grooveforge.core.strokes import Events
@@ -121,19 +120,6 @@ class Passage:
         """(bars,) how long each bar lasts."""
         lengths: Floats = np.diff(self.line_seconds)
         return lengths
-
-
-def bar_lines(performance: Performance) -> Ints:
-    """(bars + 1,) the ticks of a performance's bar lines, the last one at its end."""
-    lines: list[int] = []
-    starts = [*performance.meters, (performance.end, None)]
-    for (begin, meter), (end, _) in pairwise(starts):
-        if meter is None:
-            continue
-        length = meter.quarters * performance.division
-        count = max(-(-Fraction(end - begin) // length), 0)
-        lines += [begin + int(number * length) for number in range(int(count))]
-    return np.array([*lines, max(performance.end, lines[-1] + 1 if lines else 0)], np.int64)
 
 
 def passage_of(performance: Performance, written: Mapping[int, str] | None = None, slower: float = 1.0) -> Passage:

@@ -3,34 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 
-from grooveforge.analysis.chains import BREACH, MISSED, Breach, Step, foot_chain, hand_chain
+from grooveforge.analysis.chains import MISSED, Chain, Step, foot_chain, hand_chain
 from grooveforge.analysis.instants import LETTERS, Ints, Passage, Work
 from grooveforge.analysis.options import (
     KICK_ZONE,
-    LEADING,
     NOTHING,
-    OTHER,
     PEDAL_ZONE,
     Option,
     foot_options,
     hand_options,
 )
-from grooveforge.analysis.profile import LEFT, RIGHT, Profile
-from grooveforge.analysis.search import Instants, Searcher, State, walked
+from grooveforge.analysis.search import Instants, Searcher, walked
+from grooveforge.core.profile import LEFT, RIGHT, Profile
 
 HANDS, FEET = "hand", "foot"
-
-Options = Callable[[Work, int], tuple[Option, ...]]
-"""The ways to play an instant of some work."""
-
-Searchers = tuple[Searcher, Searcher]
-"""The quick search, for what can be played, and the full one."""
+"""The two pairs of limbs."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,14 +48,58 @@ class Assigned:
     def playable(self) -> bool:
         return self.cost < MISSED
 
-    @cached_property
-    def wrong(self) -> tuple[int, ...]:
-        """The instants at which something is wrong."""
-        return tuple(
-            at
-            for at, (option, steps) in enumerate(zip(self.taken, self.steps))
-            if option.dropped or any(step.breach for step in steps)
-        )
+
+@dataclass(eq=False)
+class Pair:
+    """Two hands or two feet that try passages, and remember bars.
+
+    Parameters
+    ----------
+    name : "hand" or "foot". chain : their limits. zones : where they start. options : the ways to play an instant of
+        some work.
+    """
+
+    name: str
+    chain: Chain
+    zones: tuple[int, int]
+    options: Callable[[Work, int], tuple[Option, ...]]
+
+    def __post_init__(self) -> None:
+        self._quick, self._full = Searcher(self.chain, strict=True), Searcher(self.chain)
+        self._start = self._full.start(self.zones)
+
+    def play(self, passage: Passage) -> Assigned:
+        """What they play of a passage."""
+        bars = self._bars(passage)
+        found = self._quick.best(bars, self._start) or self._full.best(bars, self._start)
+        assert found is not None  # the full search always finds a way
+        taken, costs = found
+        flat = tuple(option for bar in taken for option in bar)
+        steps: tuple[tuple[Step, Step], ...] = ()
+        cost = costs[-1] if costs else 0
+        if cost >= MISSED:
+            instants = tuple(row for _, rows in bars for row in rows)
+            steps = tuple(walked(self.chain, self._start, instants, flat))
+        return Assigned(self.name, self._work(passage), flat, cost, steps, np.diff(costs, prepend=0))
+
+    def playable(self, passage: Passage) -> bool:
+        """Whether they can play a passage; quicker than playing it where they cannot."""
+        return self._quick.best(self._bars(passage), self._start) is not None
+
+    def _work(self, passage: Passage) -> Work:
+        return passage.hands if self.name == HANDS else passage.feet
+
+    def _bars(self, passage: Passage) -> list[tuple[bytes, Instants]]:
+        """The bars of their work for the search; equal ones share their instants."""
+        work = self._work(passage)
+        known: dict[bytes, Instants] = {}
+        bars: list[tuple[bytes, Instants]] = []
+        for low, high in pairwise(passage.edges(work)):
+            key = work.key(low, high)
+            if key not in known:
+                known[key] = tuple((int(work.gap[at]), self.options(work, at)) for at in range(low, high))
+            bars.append((key, known[key]))
+        return bars
 
 
 @dataclass
@@ -76,71 +113,20 @@ class Player:
 
     profile: Profile
     progress: Callable[[float], None] = lambda share: None
-    hands: Searchers = field(init=False)
-    feet: Searchers = field(init=False)
 
     def __post_init__(self) -> None:
-        hands, feet = hand_chain(self.profile), foot_chain(self.profile)
-        self.hands = Searcher(hands, strict=True), Searcher(hands)
-        self.feet = Searcher(feet, strict=True), Searcher(feet)
         self._hand_options = lru_cache(maxsize=4096)(hand_options)
         self._foot_options = lru_cache(maxsize=64)(foot_options)
+        self.hands = Pair(HANDS, hand_chain(self.profile), (NOTHING, NOTHING), self._of_hands)
+        self.feet = Pair(FEET, foot_chain(self.profile), (KICK_ZONE, PEDAL_ZONE), self._of_feet)
 
-    def limb_names(self, chain: str) -> tuple[str, str]:
+    def limb_names(self, pair: str) -> tuple[str, str]:
         """The leading and the other limb: right and left, or the mirror."""
         other = LEFT if self.profile.handed == RIGHT else RIGHT
-        return f"{self.profile.handed} {chain}", f"{other} {chain}"
-
-    def play(self, passage: Passage) -> tuple[Assigned, Assigned]:
-        """What hands and feet play of a passage."""
-        return self.play_hands(passage), self.play_feet(passage)
-
-    def play_hands(self, passage: Passage) -> Assigned:
-        start = self.hands[0].start((NOTHING, NOTHING))
-        return self._assigned(HANDS, (passage, passage.hands), (self.hands, start, self._of_hands))
-
-    def play_feet(self, passage: Passage) -> Assigned:
-        start = self.feet[0].start((KICK_ZONE, PEDAL_ZONE))
-        return self._assigned(FEET, (passage, passage.feet), (self.feet, start, self._of_feet))
-
-    def playable(self, passage: Passage, feet: bool) -> bool:
-        """Whether the feet, or the hands, can play a passage; quicker than playing it where they cannot."""
-        if feet:
-            bars = self._bars(passage, passage.feet, self._of_feet)
-            return self.feet[0].best(bars, self.feet[0].start((KICK_ZONE, PEDAL_ZONE))) is not None
-        bars = self._bars(passage, passage.hands, self._of_hands)
-        return self.hands[0].best(bars, self.hands[0].start((NOTHING, NOTHING))) is not None
+        return f"{self.profile.handed} {pair}", f"{other} {pair}"
 
     def _of_hands(self, work: Work, at: int) -> tuple[Option, ...]:
         return self._hand_options(work.hand_strokes(at), self.profile, LETTERS[int(work.written[at])])
 
     def _of_feet(self, work: Work, at: int) -> tuple[Option, ...]:
         return self._foot_options(*work.foot_work(at), self.profile)
-
-    def _bars(self, passage: Passage, work: Work, options: Options) -> list[tuple[object, Instants]]:
-        """The bars of some work for the search; equal ones share their instants."""
-        known: dict[bytes, Instants] = {}
-        bars: list[tuple[object, Instants]] = []
-        for low, high in pairwise(passage.edges(work)):
-            key = work.key(low, high)
-            if key not in known:
-                known[key] = tuple((int(work.gap[at]), options(work, at)) for at in range(low, high))
-            bars.append((key, known[key]))
-        return bars
-
-    def _assigned(self, name: str, of: tuple[Passage, Work], ways: tuple[Searchers, State, Options]) -> Assigned:
-        (passage, work), ((quick, full), start, options) = of, ways
-        bars = self._bars(passage, work, options)
-        found = quick.best(bars, start) or full.best(bars, start)
-        assert found is not None  # the full search always finds a way
-        taken, costs = found
-        flat = tuple(option for bar in taken for option in bar)
-        steps: tuple[tuple[Step, Step], ...] = ()
-        cost = costs[-1] if costs else 0
-        if cost >= MISSED:
-            instants = tuple(row for _, rows in bars for row in rows)
-            steps = tuple(walked(full.chain, start, instants, flat))
-        return Assigned(name, work, flat, cost, steps, np.diff(costs, prepend=0))
-
-
-__all__ = ["BREACH", "FEET", "HANDS", "LEADING", "OTHER", "Assigned", "Breach", "Player"]

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.analysis.chains import SECOND, TOLERANCE
-from grooveforge.analysis.profile import ZONES, Profile
+from grooveforge.analysis.zones import ZONES
+from grooveforge.core.profile import Profile
 
 KICK, PEDAL = "kick", "pedal hi-hat"
 

@@ -11,8 +11,9 @@ from itertools import permutations
 from typing import NamedTuple
 
 from grooveforge.analysis.chains import BREACH, CROSSED_COST, MISSED, OTHER_FOOT_COST, OTHER_HAND_COST
-from grooveforge.analysis.profile import ALTERNATED, ZONES, Profile
+from grooveforge.analysis.zones import ALTERNATED, ZONES
 from grooveforge.core.kit import SURFACE_CODES, SURFACE_NAMES, SURFACES
+from grooveforge.core.profile import Profile
 
 KICK, PEDAL = SURFACE_CODES["kick"], SURFACE_CODES["pedal hi-hat"]
 NOTHING = -1

@@ -11,12 +11,12 @@ from grooveforge.analysis.endurance import Endurance, endurance_of
 from grooveforge.analysis.findings import Finding, Place, Reason, places
 from grooveforge.analysis.instants import Floats, Passage, passage_of
 from grooveforge.analysis.limbs import HANDS, Assigned, Player
-from grooveforge.analysis.profile import Profile
 from grooveforge.analysis.remedies import with_remedies
-from grooveforge.analysis.sticking import LIMBS, Sticking, sticking_of
+from grooveforge.analysis.sticking import Sticking, sticking_of
 from grooveforge.core.groove import Groove
 from grooveforge.core.loop import loop_performance
 from grooveforge.core.perform import Performance
+from grooveforge.core.profile import Profile
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,9 +65,9 @@ def check(
     """
     player = player or Player(profile)
     passage = passage_of(performance, written)
-    hands, feet = player.play(passage)
+    hands, feet = player.hands.play(passage), player.feet.play(passage)
     found = places((hands, feet))
-    if written and not hands.playable and player.play_hands(passage_of(performance)).playable:
+    if written and not hands.playable and player.hands.play(passage_of(performance)).playable:
         found = [replace(row, reason=Reason.STICKING) if row.name == HANDS else row for row in found]
     findings = tuple(_finding(passage, performance, place, player) for place in found)
     if remedies and findings:
@@ -112,6 +112,7 @@ def _finding(passage: Passage, performance: Performance, place: Place, player: P
     return Finding(
         int(passage.bar[place.first]) + 1,
         passage.beat(place.first),
+        place.name,
         tuple(names[limb] for limb in place.limbs),
         place.reason,
         tick,
@@ -134,6 +135,3 @@ def _hardest(passage: Passage, loads: Floats) -> int | None:
         return None
     strokes = np.bincount(passage.bar, minlength=passage.bars)[: loads.size] / np.maximum(passage.bar_seconds, 1e-3)
     return int(np.lexsort((-strokes, -loads))[0]) + 1
-
-
-__all__ = ["HANDS", "LIMBS", "Checked", "Finding", "Reason", "Sticking", "check", "check_groove", "groove_performance"]

@@ -31,15 +31,28 @@ FORGOTTEN = 1_000_000
 FEW = 8
 """Bars of a passage that is searched bar by bar, since a table is worth its while only where it is used again."""
 
+MOST_REMEMBERED = 4096
+"""Bars, ways through them and tables that a search keeps from one passage to the next: a few megabytes."""
+
 _Reached = dict[State, tuple[int, State, Option]]
 
-Costs = tuple[int, ...]
+Costs = NDArray[np.int64]
+"""The least cost of each of some states."""
+
+_Row = tuple[int, ...]
+"""The cost of a state, or its costs from several states before."""
 
 Found = tuple[list[tuple[Option, ...]], list[int]]
 """Options by bar, and the cost up to the end of each bar."""
 
 _Ways = dict[State, tuple[int, State, tuple[Option, ...]]]
 """States after a bar: least cost, the state before the bar that it comes from, and the options taken."""
+
+_WayBack = Callable[[State], tuple[State, tuple[Option, ...]]]
+"""From a state after a bar to the one before it and the options taken between."""
+
+_Step = tuple[tuple[State, ...], Costs, _WayBack]
+"""States after a bar, their least costs, and the way back; no states where a strict search ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,29 +96,19 @@ class Searcher:
         ----------
         bars : for each bar a key that equal bars share, and its instants. start : the limbs before it.
         """
+        if self.remembered > MOST_REMEMBERED:
+            for memory in (self._seen, self._alone, self._tables):
+                memory.clear()
         states: tuple[State, ...] = (start,)
         costs = np.zeros(1, np.int64)
-        back: list[Callable[[State], tuple[State, tuple[Option, ...]]]] = []
+        back: list[_WayBack] = []
         total, totals = 0, []
         for key, instants in bars:
-            if key in self._seen and len(bars) > FEW:
-                table = self._table(key, instants, states)
-                if not table.after:
-                    return None
-                sums = costs[:, None] + table.costs
-                came = np.argmin(sums, axis=0)
-                costs = np.take_along_axis(sums, came[None, :], 0)[0]
-                origin = dict(zip(table.after, [states[at] for at in came.tolist()]))
-                back.append(partial(self._way_back, key, origin))
-                states = table.after
-            else:
-                self._seen.add(key)
-                ways = self._searched(instants, tuple(zip(states, costs.tolist())))
-                if not ways:
-                    return None
-                back.append(partial(_last_step, ways))
-                states = tuple(sorted(ways))
-                costs = np.array([ways[state][0] for state in states], np.int64)
+            go = self._looked_up if key in self._seen and len(bars) > FEW else self._gone_through
+            states, costs, way_back = go(key, instants, states, costs)
+            if not states:
+                return None
+            back.append(way_back)
             least = int(costs.min())
             costs = costs - least
             if (costs > self.chain.worst).any():
@@ -119,6 +122,28 @@ class Searcher:
             state, options = step(state)
             taken.append(options)
         return taken[::-1], totals
+
+    @property
+    def remembered(self) -> int:
+        """How many bars, ways through them and tables it keeps."""
+        return len(self._seen) + len(self._alone) + len(self._tables)
+
+    def _gone_through(self, key: object, instants: Instants, states: tuple[State, ...], costs: Costs) -> _Step:
+        """The states after a bar, searched from all states before it at once."""
+        self._seen.add(key)
+        ways = self._searched(instants, tuple(zip(states, costs.tolist())))
+        after = tuple(sorted(ways))
+        return after, np.array([ways[state][0] for state in after], np.int64), partial(_last_step, ways)
+
+    def _looked_up(self, key: object, instants: Instants, states: tuple[State, ...], costs: Costs) -> _Step:
+        """The states after a bar that came before, by its table."""
+        table = self._table(key, instants, states)
+        if not table.after:
+            return (), costs, partial(_last_step, {})
+        sums = costs[:, None] + table.costs
+        came = np.argmin(sums, axis=0)
+        origin = dict(zip(table.after, [states[at] for at in came.tolist()]))
+        return table.after, np.take_along_axis(sums, came[None, :], 0)[0], partial(self._way_back, key, origin)
 
     def _way_back(self, key: object, origin: dict[State, State], state: State) -> tuple[State, tuple[Option, ...]]:
         before = origin[state]
@@ -142,7 +167,7 @@ class Searcher:
 
     def _searched(self, instants: Instants, front: Front) -> _Ways:
         levels: list[_Reached] = []
-        costs: Mapping[State, Costs] = {state: (cost,) for state, cost in front}
+        costs: Mapping[State, _Row] = {state: (cost,) for state, cost in front}
         for gap, options in instants:
             reached = self._reached(costs, gap, options)
             costs = pruned({state: (row[0],) for state, row in reached.items()}, self.chain)
@@ -156,7 +181,7 @@ class Searcher:
             ways[last] = (cost, state, tuple(taken[::-1]))
         return ways
 
-    def _reached(self, costs: Mapping[State, Costs], gap: int, options: tuple[Option, ...]) -> _Reached:
+    def _reached(self, costs: Mapping[State, _Row], gap: int, options: tuple[Option, ...]) -> _Reached:
         """The states after an instant, each by the cheapest way; of equals the first found."""
         reached: _Reached = {}
         anew = gap >= FORGOTTEN
@@ -197,7 +222,7 @@ def moved(chain: Chain, limb: Limb, gap: int, to: tuple[int, int]) -> Step:
     return Step(chain.grabbing(step.limb, grab), step.cost + chain.reach(step.limb, grab), step.breach)
 
 
-def pruned(costs: Mapping[State, Costs], chain: Chain) -> Mapping[State, Costs]:
+def pruned(costs: Mapping[State, _Row], chain: Chain) -> Mapping[State, _Row]:
     """The states without those that another one is at least as good as, whatever comes.
 
     Parameters
@@ -206,7 +231,7 @@ def pruned(costs: Mapping[State, Costs], chain: Chain) -> Mapping[State, Costs]:
     """
     if len(costs) < 2:
         return costs
-    kept: dict[State, Costs] = {}
+    kept: dict[State, _Row] = {}
     for state in sorted(costs, key=lambda state: (costs[state], state)):
         mine = costs[state]
         for other, theirs in kept.items():
@@ -247,6 +272,3 @@ def walked(chain: Chain, start: State, instants: Instants, taken: Sequence[Optio
         )
         lead, other = steps[0].limb, steps[1].limb
         yield steps[0], steps[1]
-
-
-__all__ = ["Instants", "Searcher", "State", "moved", "pruned", "walked"]

@@ -11,9 +11,9 @@ import numpy as np
 from grooveforge.analysis.instants import Floats, Ints, Passage, passage_of
 from grooveforge.analysis.limbs import Assigned
 from grooveforge.analysis.options import HAND_LETTERS, NOTHING
-from grooveforge.analysis.profile import RIGHT, Profile
 from grooveforge.core.kit import SURFACE_NAMES
 from grooveforge.core.perform import Performance
+from grooveforge.core.profile import RIGHT, Profile
 
 LIMBS = ("right hand", "left hand", "right foot", "left foot")
 

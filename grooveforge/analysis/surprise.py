@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import log2
 
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.analysis.energy import bar_lines
+from grooveforge.analysis.bars import bar_lines
 from grooveforge.core.perform import Performance
 
 Symbol = tuple[float, frozenset[int]]
@@ -98,18 +99,16 @@ def bar_of(places: Sequence[float], surfaces: Sequence[int], length: float) -> B
 
 def bars_of(performance: Performance) -> list[Bar]:
     """Every bar of a performance as symbols."""
-    starts, _ = bar_lines(performance)
+    lines = bar_lines(performance)
     events = performance.events
     place = events.tick - events.offset
     order = np.argsort(place, kind="stable")
     place = np.maximum(place[order], 0)
-    edges = np.searchsorted(place, [*starts.tolist(), performance.end])
+    edges = np.searchsorted(place, lines).tolist()
     whole = 4 * performance.division
     surface = events.surface[order].tolist()
     bars = []
-    for number, start in enumerate(starts.tolist()):
-        end = int(starts[number + 1]) if number + 1 < starts.size else performance.end
-        low, high = edges[number], edges[number + 1]
+    for (start, end), (low, high) in zip(pairwise(lines.tolist()), pairwise(edges)):
         within = [(tick - start) / whole for tick in place[low:high].tolist()]
         bars.append(bar_of(within, surface[low:high], (end - start) / whole))
     return bars

@@ -11,6 +11,7 @@ import numpy as np
 from grooveforge.analysis.changes import Change, Stroke
 from grooveforge.analysis.instants import Ints
 from grooveforge.core.kit import SURFACE_NAMES
+from grooveforge.core.words import bars_from_to
 
 NOTES: Mapping[Fraction, str] = MappingProxyType(
     {
@@ -40,9 +41,8 @@ def change_words(change: Change, lines: Ints, division: int) -> str:
     if change.thinned is not None:
         ticks = [tick for tick, _ in change.removed]
         first, last = (int(np.searchsorted(lines, tick, side="right")) for tick in (min(ticks), max(ticks)))
-        where = f"in bar {first}" if first == last else f"in bars {first}-{last}"
         notes = NOTES.get(Fraction(change.spacing, division), "fewer strokes")
-        return f"thin the {SURFACE_NAMES[change.thinned]} to {notes} {where}"
+        return f"thin the {SURFACE_NAMES[change.thinned]} to {notes} in {bars_from_to(first, last)}"
     parts = [f"leave out the {_named(stroke, lines, division)}" for stroke in change.removed]
     parts += [f"{SURFACE_NAMES[to]} in place of the {_named(stroke, lines, division)}" for stroke, to in change.moved]
     parts += [f"no grace strokes on the {_named(stroke, lines, division)}" for stroke in change.plain]

@@ -13,6 +13,7 @@ from math import lcm
 
 from grooveforge.core.kit import Kind
 from grooveforge.core.meter import Meter
+from grooveforge.core.words import many
 from grooveforge.errors import MusicError
 
 LENGTHS = ("1 beat", "2 beats", "1 bar", "2 bars")
@@ -92,7 +93,7 @@ class Insert:
     beats: int
 
     def __str__(self) -> str:
-        return f"{self.beats} {'beat' if self.beats == 1 else 'beats'} before bar {self.before_bar}"
+        return f"{many(self.beats, 'beat')} before bar {self.before_bar}"
 
 
 def last_beats(length: str, meters: Sequence[Meter]) -> tuple[Fraction, ...]:
@@ -111,15 +112,11 @@ def last_beats(length: str, meters: Sequence[Meter]) -> tuple[Fraction, ...]:
     count, of_bars = int(number), unit.startswith("bar")
     if of_bars:
         if count > len(meters):
-            raise MusicError(f"{length} are more than there is", found=_bars(len(meters)), hint='"1 bar" or less')
+            raise MusicError(f"{length} are more than there is", found=many(len(meters), "bar"), hint='"1 bar" or less')
         return tuple(beat for meter in meters[len(meters) - count :] for beat in meter.beat_lengths)
     beats: tuple[Fraction, ...] = ()
     for meter in reversed(meters):
         beats = meter.beat_lengths + beats
         if len(beats) >= count:
             return beats[len(beats) - count :]
-    raise MusicError(f"{length} are more than there is", found=_bars(len(meters)))
-
-
-def _bars(count: int) -> str:
-    return "1 bar" if count == 1 else f"{count} bars"
+    raise MusicError(f"{length} are more than there is", found=many(len(meters), "bar"))

@@ -18,6 +18,7 @@ from grooveforge.core.played_bar import Changes, Grace, Place, PlayedBar
 from grooveforge.core.section import Arrangement, Section, Span
 from grooveforge.core.spans import cut_at_bar
 from grooveforge.core.strokes import Events
+from grooveforge.core.words import listed, runs
 
 
 def places_of(sections: Iterable[Section]) -> list[Place]:
@@ -71,15 +72,7 @@ def _absent(place: Place | None, bars: int) -> str:
 
 def _numbers(bars: Sequence[int]) -> str:
     """Bar numbers, runs drawn together: "bar 11", "bars 11-12 and 15"."""
-    runs: list[list[int]] = []
-    for bar in bars:
-        if runs and runs[-1][1] == bar - 1:
-            runs[-1][1] = bar
-        else:
-            runs.append([bar, bar])
-    words = [f"{low}-{high}" if high > low else f"{low}" for low, high in runs]
-    listed = " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
-    return f"bar{'s' if len(bars) > 1 else ''} {listed}"
+    return f"bar{'s' if len(bars) > 1 else ''} {listed(runs(bars))}"
 
 
 def _with_bars(section: Section, found: Mapping[int, PlayedBar]) -> Section:

@@ -11,6 +11,7 @@ from grooveforge.core.feel_table import BLAST, D_BEAT
 from grooveforge.core.groove import KICK, OTHER, SNARE, TIMEKEEPER
 from grooveforge.core.inspect import BarFacts
 from grooveforge.core.meter import Meter
+from grooveforge.core.words import listed, many
 from grooveforge.errors import MusicError
 from grooveforge.formats.beats import beat_text
 
@@ -68,7 +69,7 @@ def bar_words(before: BarView | None, now: BarView | None) -> str:
     if before is None or now is None:
         view = before or now
         count = 0 if view is None else len(view.strokes)
-        strokes = "a bar of rest" if not count else _count(count, "stroke")
+        strokes = "a bar of rest" if not count else many(count, "stroke")
         return f"only in the {'first' if now is None else 'second'}: {strokes}"
     words = [*_frame(before, now), *_hand(before, now), *_snare(before, now)]
     words += _lane(KICK, before, now, KICK)
@@ -173,7 +174,7 @@ def places_changed(name: str, before: tuple[Places, Meter], now: tuple[Places, M
     gone, come = old - new, new - old
     if len(gone) > MOST_NAMED or len(come) > MOST_NAMED:
         same = len(old) == len(new)
-        return [f"{name}: {_count(len(new), 'stroke')}" + (" elsewhere" if same else f" instead of {len(old)}")]
+        return [f"{name}: {many(len(new), 'stroke')}" + (" elsewhere" if same else f" instead of {len(old)}")]
     if not gone:
         return [f"{name} also on {named_beats(come, new_meter)}"]
     if not come:
@@ -193,17 +194,12 @@ def _shift(old: Places, new: Places) -> str:
 
 
 def _on(places: Places, meter: Meter) -> str:
-    return f"on {named_beats(places, meter)}" if len(places) <= MOST_NAMED else _count(len(places), "stroke")
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
+    return f"on {named_beats(places, meter)}" if len(places) <= MOST_NAMED else many(len(places), "stroke")
 
 
 def named_beats(places: Iterable[Fraction], meter: Meter) -> str:
     """Beats as musicians say them, "2 and 4&"; where a beat has no name, quarters from 1 as a decimal."""
-    words = [_beat(place, meter) for place in sorted(places)]
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    return listed([_beat(place, meter) for place in sorted(places)])
 
 
 def _beat(place: Fraction, meter: Meter) -> str:

@@ -18,18 +18,17 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.perform import DIVISION
 from grooveforge.core.played_bar import ChangedBar, Changes, Grace, Place, PlayedBar
 from grooveforge.core.song import MOST_SONG_BARS
-from grooveforge.errors import Fault, FormatError, GrooveForgeError
+from grooveforge.errors import FormatError, GrooveForgeError
 from grooveforge.formats.fillfile import FOUR_FOUR
-from grooveforge.formats.keys import CHANGED, MOST_HINTS, read_keys
-from grooveforge.formats.locate import place_faults
+from grooveforge.formats.keys import CHANGED, read_keys
+from grooveforge.formats.locate import read_whole
 from grooveforge.formats.tab import Tab, read_tab
 from grooveforge.formats.tab_groove import build_groove
 from grooveforge.formats.tab_marks import Stroke
-from grooveforge.formats.toml_text import FaultList, Table, blamed, load_toml
+from grooveforge.formats.toml_text import FaultList, Table, blamed
 from grooveforge.formats.toml_values import kind_of, shown
 
 BARS = "bars"
-MOST_FAULTS = 100
 LONGEST = 1 << 24
 """Characters of a changes file: ten thousand bars have a few million."""
 
@@ -67,8 +66,10 @@ def read_changes(text: str) -> Changes:
     if len(text) > LONGEST:
         found = f"{len(text):,} characters"
         raise FormatError("this is too long for a changes file", found=found, allowed=f"{LONGEST:,}")
-    table = load_toml(text)
-    faults = FaultList()
+    return read_whole(text, _changes)
+
+
+def _changes(table: Table, faults: FaultList) -> Changes:
     for key in table:
         if key != BARS:
             faults.add("a changes file has no such key", (key,), found=shown(key), hint="[bars.11]")
@@ -86,10 +87,6 @@ def read_changes(text: str) -> Changes:
         bar = _changed_bar(row, faults, (BARS, key))
         if bar is not None:
             changed[number] = bar
-    if faults:
-        placed = place_faults(text, list(faults)[:MOST_HINTS])
-        more = len(faults) - len(placed)
-        raise FormatError(placed + ([Fault(f"and {more:,} more faults")] if more > 0 else []))
     return dict(sorted(changed.items()))
 
 

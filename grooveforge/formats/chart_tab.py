@@ -13,6 +13,7 @@ from grooveforge.core.groove import FINEST_GRID, KICK, SNARE, Groove, Lane
 from grooveforge.core.kit import Kind
 from grooveforge.core.meter import Meter
 from grooveforge.core.score import Hit, Score, ScoreBar, limbs_at
+from grooveforge.core.words import bars_from_to
 from grooveforge.formats.notation import HANDS, place_of
 from grooveforge.formats.tab import Row, tab_from
 from grooveforge.formats.tab_marks import REST, STICKING_LINE, legend, order_of
@@ -31,8 +32,7 @@ def song_tab(score: Score, sticking: bool = False) -> str:
     for bars in score.sections:
         name = bars[0].section
         if name is not None:
-            last = bars[-1].number
-            numbers = f"bars {bars[0].number}-{last}" if len(bars) > 1 else f"bar {last}"
+            numbers = bars_from_to(bars[0].number, bars[-1].number)
             said = f" ({', '.join(bars[0].words)})" if bars[0].words else ""
             blocks.append(f"{name}, {numbers}{said}\n")
         for line in _lines(bars):

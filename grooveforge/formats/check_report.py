@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from grooveforge.core.words import from_to, many, runs
+
 _PLACE = re.compile(r" (?:of|in) bars? \d+(?:-\d+)?(?=[,]|$| )")
 
 
@@ -28,9 +30,9 @@ def check_text(facts: Mapping[str, Any], name: str) -> str:
 def _head(facts: Mapping[str, Any], name: str) -> str:
     who = facts["profile"]
     tempo = f" at {facts['bpm']:g} bpm" if facts.get("bpm") else ""
-    bars = f"{facts['bars']} bars" if facts["bars"] != 1 else "1 bar"
     with_them = f", {facts['bars_with_findings']} with findings" if facts["findings"] else ""
-    return f"{name}{tempo}, {who['name']} (hand {who['hand']:g}/s, feet {who['feet']:g}/s): {bars}{with_them}"
+    limits = f"hand {who['hand']:g}/s, feet {who['feet']:g}/s"
+    return f"{name}{tempo}, {who['name']} ({limits}): {many(facts['bars'], 'bar')}{with_them}"
 
 
 def finding_lines(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
@@ -48,25 +50,14 @@ def finding_lines(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
 
 def _where(row: Mapping[str, Any]) -> str:
     if row["last_bar"] > row["bar"]:
-        return f"bars {row['bar']}-{row['last_bar']} from beat {row['beat']:g}"
+        return f"bars {from_to(row['bar'], row['last_bar'])} from beat {row['beat']:g}"
     return f"bar {row['bar']}, beat {row['beat']:g}"
 
 
 def _again(rows: Sequence[Mapping[str, Any]]) -> str:
     if not rows:
         return ""
-    return f" (again in bar{'s' if len(rows) > 1 else ''} {listed([row['bar'] for row in rows])})"
-
-
-def listed(bars: Sequence[int]) -> str:
-    """Numbers as a list with ranges: 1, 3-5, 9."""
-    runs: list[list[int]] = []
-    for bar in bars:
-        if runs and bar == runs[-1][1] + 1:
-            runs[-1][1] = bar
-        elif not runs or bar != runs[-1][1]:
-            runs.append([bar, bar])
-    return ", ".join(f"{low}-{high}" if high > low else f"{low}" for low, high in runs)
+    return f" (again in bar{'s' if len(rows) > 1 else ''} {', '.join(runs(row['bar'] for row in rows))})"
 
 
 def _hands(facts: Mapping[str, Any]) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from grooveforge.core.words import from_to
+
 
 def comparison_text(facts: Mapping[str, Any]) -> str:
     """A comparison as `compare --json` gives it, in lines."""
@@ -40,8 +42,7 @@ def _table(bars: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         else:
             runs.append([bar])
     for run in runs:
-        first, last = run[0]["bar"], run[-1]["bar"]
-        place = f"{first}-{last}" if last > first else f"{first}"
+        place = from_to(run[0]["bar"], run[-1]["bar"])
         rows.append((place, f"{run[0]['distance']:.2f}", str(run[0]["in_words"])))
     widths = [max(len(row[column]) for row in rows) for column in range(2)]
     for row in rows:

@@ -128,10 +128,7 @@ class DrumPart(ArrayValue):
 
     def bar_starts(self) -> Floats:
         """(bars + 1,) exact ticks of all bar lines; they are whole numbers over a power of two."""
-        lines = [float(bar.start) for bar in self.bars]
-        if self.bars:
-            lines.append(lines[-1] + float(self.division * self.bars[-1].meter.quarters))
-        return np.array(lines, np.float64)
+        return bar_lines(self.bars, self.division)
 
     def bar_at(self, tick: int) -> int:
         """The number, from 1, of the bar that a tick stands in."""
@@ -140,6 +137,18 @@ class DrumPart(ArrayValue):
     def seconds_a_tick(self, ticks: IntArray) -> Floats:
         """How long a tick lasts at each of the given ticks."""
         return tempo_at(self.tempos, ticks) / 1e6 / self.division
+
+
+def bar_lines(bars: Sequence[Bar], division: int) -> Floats:
+    """(bars + 1,) exact ticks of all bar lines, the last one behind the last bar; empty without bars."""
+    lines = [float(bar.start) for bar in bars]
+    lines += [lines[-1] + float(division * bar.meter.quarters) for bar in bars[-1:]]
+    return np.array(lines, np.float64)
+
+
+def figures_of(bars: Sequence[Bar]) -> tuple[IntArray, IntArray]:
+    """Upper and lower figures of the bars' metres, (bars,) each."""
+    return np.array([bar.meter.upper for bar in bars], np.int64), np.array([bar.meter.lower for bar in bars], np.int64)
 
 
 def bar_number(bars: Sequence[Bar], tick: int) -> int:

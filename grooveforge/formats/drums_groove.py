@@ -15,7 +15,7 @@ from grooveforge.core.kit import BANDS, SURFACE_NAMES, Kind
 from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.meter import Meter
 from grooveforge.errors import FormatError
-from grooveforge.formats.drum_part import DrumPart
+from grooveforge.formats.drum_part import DrumPart, figures_of
 from grooveforge.formats.drums_read import read_drums
 from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.quantise import Placement, find_graces, place_on_grids
@@ -58,9 +58,7 @@ def place_part(part: DrumPart) -> Placement:
     """The strokes of a part on the grid."""
     seconds = part.seconds_a_tick(part.tick)
     main = find_graces(part.tick, part.surfaces, part.velocity, seconds)
-    upper = np.array([bar.meter.upper for bar in part.bars], np.int64)
-    lower = np.array([bar.meter.lower for bar in part.bars], np.int64)
-    return place_on_grids(part.tick, part.bar_starts(), part.division, (upper, lower), main)
+    return place_on_grids(part.tick, part.bar_starts(), part.division, figures_of(part.bars), main)
 
 
 def grooves_of(part: DrumPart, placement: Placement | None = None) -> tuple[Run, ...]:

@@ -63,7 +63,7 @@ def gather_drums(
 ) -> DrumPart:
     """The notes of one channel (from 1) in some tracks (from 0) as drums."""
     rows, duplicates = _strokes(file, channel - 1, tracks)
-    meters, more = _meters(file)
+    meters, more = meters_of(file)
     ends = [track.end_tick for track in file.tracks]
     last = max((int(track.notes.tick.max()) for track in file.tracks if len(track.notes)), default=-1)
     bars = lay_bars(meters, file.tempos, file.division, max(ends, default=0), last)
@@ -184,7 +184,7 @@ def _strokes(file: SmfFile, channel: int, tracks: tuple[int, ...]) -> tuple[list
     return [column[rows] for column in joined], len(joined[0]) - len(rows)
 
 
-def _meters(file: SmfFile) -> tuple[list[tuple[int, Meter]], list[str]]:
+def meters_of(file: SmfFile) -> tuple[list[tuple[int, Meter]], list[str]]:
     """The metres of the file; figures that make no metre are left out with a warning."""
     found, warnings = [], []
     for tick, upper, lower in file.meters:

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from grooveforge.core.words import from_to
+
 Row = Mapping[str, Any]
 
 
@@ -46,8 +48,7 @@ def _table(rows: Sequence[Row]) -> Iterator[str]:
     lines = []
     for _, group in groupby(enumerate(rows), key=lambda pair: (pair[1]["bar"] - pair[0], *_said(pair[1]))):
         same = [row for _, row in group]
-        first, last = same[0]["bar"], same[-1]["bar"]
-        lines.append((f"{first}-{last}" if last > first else f"{first}", *_said(same[0])))
+        lines.append((from_to(same[0]["bar"], same[-1]["bar"]), *_said(same[0])))
     widths = [max(len(line[column]) for line in lines) for column in range(2)]
     for bar, section, words in lines:
         yield f"  {bar:>{widths[0]}}  {section:<{widths[1]}}  {words}"

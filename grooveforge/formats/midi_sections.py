@@ -8,7 +8,7 @@ from bar to bar is no section.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -109,9 +109,8 @@ def _in_range(bpm: float) -> float:
 def _names(file: SmfFile, part: DrumPart, said: list[str]) -> list[tuple[str, int, int]]:
     """(name, first bar, bar behind the last) of every section, bars counted from 0."""
     found: dict[int, str] = {}
-    for tick, text in file.markers:
+    for (_, text), (bar, off) in zip(file.markers, _nearest_bars(part, [tick for tick, _ in file.markers])):
         name = _clean(text)
-        bar, off = _nearest_bar(part, tick)
         if bar >= len(part.bars):
             said.append(f"the marker {name!r} stands where the music ends: left out")
         elif bar in found:
@@ -134,11 +133,13 @@ def _clean(text: str) -> str:
     return " ".join(re.sub(r"[^\S ]|[\x00-\x1f\x7f-\x9f]", " ", text).split()) or UNNAMED
 
 
-def _nearest_bar(part: DrumPart, tick: int) -> tuple[int, float]:
-    """The bar, from 0, whose line is nearest to a tick, and how far it is in ticks."""
+def _nearest_bars(part: DrumPart, ticks: Sequence[int]) -> list[tuple[int, float]]:
+    """For each tick the bar, from 0, whose line is nearest to it (of two the earlier), and how far it is in ticks."""
     lines = part.bar_starts()
-    bar = int(np.argmin(np.abs(lines - tick)))
-    return bar, abs(float(lines[bar]) - tick)
+    after = np.clip(np.searchsorted(lines, ticks), 1, len(lines) - 1)
+    back, on = np.abs(ticks - lines[after - 1]), np.abs(lines[after] - ticks)
+    bars = np.where(on < back, after, after - 1)
+    return list(zip(bars.tolist(), np.minimum(back, on).tolist()))
 
 
 # -- cuts ------------------------------------------------------------------------------------------------
@@ -200,7 +201,8 @@ def _tempo_words(part: DrumPart, pieces: list[Piece]) -> Iterator[str]:
     if others:
         yield f"the sheet has another tempo than the file in {len(others)} bars, the first is bar {others[0]}"
     kept = {bar for _, bar in bars}
-    off = [tick for tick in part.tempos.tick.tolist() if _nearest_bar(part, tick)[1] > 0.5]
+    ticks = part.tempos.tick.tolist()
+    off = [tick for tick, (_, away) in zip(ticks, _nearest_bars(part, ticks)) if away > 0.5]
     inside = [tick for tick in off if part.bar_at(tick) - 1 in kept]
     if inside:
         yield (

@@ -19,6 +19,7 @@ from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS
 from grooveforge.core.meter import Meter
 from grooveforge.core.section import Section
 from grooveforge.core.song import Level
+from grooveforge.core.words import listed, many
 from grooveforge.formats.bar_words import MOST_NAMED, feel_word, named_beats
 
 Places = frozenset[Fraction]
@@ -178,14 +179,14 @@ class Telling:
             yield f"{how} in bar {self.now.own_bars}"
         level = (self.now.settings.level or EVEN).top - (self.before.settings.level or EVEN).top
         if level:
-            yield f"{abs(level)} step{'s' if abs(level) > 1 else ''} {'louder' if level > 0 else 'softer'}"
+            yield f"{many(abs(level), 'step')} {'louder' if level > 0 else 'softer'}"
 
     def stays(self) -> Iterator[str]:
         kept = self.kept
         if "kick" in kept:
             yield "the kick stays" + (" with the riff" if self.now.settings.kick == FOLLOW else "")
         if "surface" in kept and self.now.timekeepers:
-            yield f"the hand stays on {_listed(self.now.timekeepers)}"
+            yield f"the hand stays on {listed(self.now.timekeepers)}"
         if "snare" in kept:
             yield "the snare stays"
 
@@ -222,8 +223,4 @@ def _moves(where: Sequence[str | None], first: int) -> str:
         runs.append((name, bar))
         bar += len(list(group))
     said = [f"to {name} from bar {number}" if name else f"rests from bar {number}" for name, number in runs]
-    return "the hand moves " + " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
+    return f"the hand moves {listed(said)}"

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from grooveforge.core.words import from_to, many
+
 COLUMNS = ("bars", "metre", "tempo", "feel", "backbeats", "hand", "rate", "kicks", "also")
 
 UNSEEN = ("bar", "grid")
@@ -24,10 +26,9 @@ def inspection_text(facts: Mapping[str, Any]) -> str:
 def _rows(bars: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, ...]]:
     for _, group in groupby(bars, key=lambda bar: {key: value for key, value in bar.items() if key not in UNSEEN}):
         same = list(group)
-        first, last = same[0]["bar"], same[-1]["bar"]
         bar = same[0]
         yield (
-            f"{first}-{last}" if last > first else f"{first}",
+            from_to(same[0]["bar"], same[-1]["bar"]),
             str(bar["meter"]),
             f"{bar['tempo']:g}",
             bar["feel"] or "-",
@@ -43,17 +44,13 @@ def _also(bar: Mapping[str, Any]) -> Iterator[str]:
     if bar["arrival"]:
         yield "arrival"
     if bar["ghosts"]:
-        yield f"{bar['ghosts']} ghost{'s' * (bar['ghosts'] > 1)}"
+        yield many(bar["ghosts"], "ghost")
     if bar["fill"] is not None:
         yield f"fill from {bar['fill']:g}"
 
 
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
-
-
 def _counts(facts: Mapping[str, Any]) -> Iterator[str]:
-    hits = f"{_many(facts['hits'], 'stroke')} in {_many(len(facts['bars']), 'bar')}"
+    hits = f"{many(facts['hits'], 'stroke')} in {many(len(facts['bars']), 'bar')}"
     yield hits + (f", {facts['duplicates']} doubles left out" if facts["duplicates"] else "")
     if facts["grid_residue_ms"]:
         yield f"strokes stand {facts['grid_residue_ms']:g} ms off the grid on average"

@@ -11,9 +11,9 @@ import numpy as np
 from grooveforge.core import attacks as heard
 from grooveforge.core.meter import Meter
 from grooveforge.core.song import Riff
-from grooveforge.errors import FormatError, MusicError
-from grooveforge.formats.drum_part import Bar, Floats, lay_bars, tempo_at
-from grooveforge.formats.drums_read import DRUM_CHANNEL
+from grooveforge.errors import FormatError
+from grooveforge.formats.drum_part import Bar, Floats, bar_lines, figures_of, lay_bars, tempo_at
+from grooveforge.formats.drums_read import DRUM_CHANNEL, meters_of
 from grooveforge.formats.quantise import place_on_grids
 from grooveforge.formats.smf import IntArray, SmfFile
 from grooveforge.formats.smf_read import read_smf
@@ -139,12 +139,7 @@ def _bars(file: SmfFile, last: int) -> tuple[tuple[Bar, ...], list[str]]:
     The file's length is that of its longest track. A last bar in which nothing begins, and which is only there
     since a note rings an eighth or less over the bar line, is none.
     """
-    meters, warnings = [], []
-    for tick, upper, lower in file.meters:
-        try:
-            meters.append((tick, Meter(upper, lower)))
-        except MusicError:
-            warnings.append(f"tick {tick}: {upper}/{lower} is no metre; the one before stays")
+    meters, warnings = meters_of(file)
     end = max(track.end_tick for track in file.tracks)
     bars = lay_bars(meters, file.tempos, file.division, end, last)
     if len(bars) > 1 and last < bars[-1].start and end <= bars[-1].start + file.division * LONGEST_TAIL:
@@ -165,12 +160,8 @@ def _on_grid(
     file: SmfFile, bars: tuple[Bar, ...], tick: IntArray, grid: int | None, found: heard.Attacks
 ) -> Riff:
     """The attacks on steps of one grid; one that is nearest to the end of the cycle is the next turn's first."""
-    starts = np.array([float(bar.start) for bar in bars])
     if grid is None:
-        lines = np.append(starts, starts[-1] + float(file.division * bars[-1].meter.quarters))
-        upper = np.array([bar.meter.upper for bar in bars], np.int64)
-        lower = np.array([bar.meter.lower for bar in bars], np.int64)
-        placed = place_on_grids(tick, lines, file.division, (upper, lower))
+        placed = place_on_grids(tick, bar_lines(bars, file.division), file.division, figures_of(bars))
         grid = lcm(*placed.grid[np.unique(placed.bar)].tolist())
     length = sum(bar.meter.steps(grid) for bar in bars)
     exact = tick / file.division * grid / 4

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from grooveforge.core.following import Following, SectionFollowing, together
+from grooveforge.core.words import from_to, many
 
 MOST_MEETINGS = 6
 """Bars that a line lists; a riff as long as a bar meets it in every one."""
@@ -49,8 +50,7 @@ def riff_report(sections: Sequence[SectionFollowing]) -> str:
 def _lines(sections: Sequence[SectionFollowing]) -> Iterator[str]:
     wide = max(len(section.section) for section in sections)
     for section in sections:
-        last = section.bar + section.bars - 1
-        bars = f"{section.bar}-{last}" if last > section.bar else f"{section.bar}"
+        bars = from_to(section.bar, section.bar + section.bars - 1)
         off = f"; the riff stands {section.residue_ms:g} ms off the grid on average" if section.residue_ms else ""
         yield f"  {section.section.ljust(wide)}  {bars:>9}  {counts(section)}; {meets_words(section.meets)}{off}"
 
@@ -59,7 +59,7 @@ def counts(following: Following) -> str:
     """ "64 attacks, 64 kicks, precision 1, recall 1"."""
     apart = f" (and {following.apart} of their own)" if following.apart else ""
     return (
-        f"{_many(following.attacks, 'attack')}, {_many(following.kicks, 'kick')}{apart}, "
+        f"{many(following.attacks, 'attack')}, {many(following.kicks, 'kick')}{apart}, "
         f"precision {following.precision:.4g}, recall {following.recall:.4g}"
     )
 
@@ -77,7 +77,3 @@ def meets_words(bars: Sequence[int]) -> str:
         return f"cycle and bar line meet every {every} from bar {bars[0]} to bar {bars[-1]}, beat 1"
     listed = ", ".join(map(str, bars[:MOST_MEETINGS])) + (", ..." if len(bars) > MOST_MEETINGS else "")
     return f"cycle and bar line meet at bars {listed}, beat 1"
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")

@@ -11,6 +11,7 @@ from grooveforge.core.arrange import Arrangement, Section
 from grooveforge.core.differences import plain_value
 from grooveforge.core.song import TempoRamp
 from grooveforge.core.swing import STRAIGHT
+from grooveforge.core.words import from_to, many
 from grooveforge.formats.tempo_marks import short_number
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class RoadRow:
 
     @property
     def bars(self) -> str:
-        return f"{self.first}-{self.last}" if self.last > self.first else f"{self.first}"
+        return from_to(self.first, self.last)
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -55,17 +56,12 @@ def clock(seconds: float) -> str:
     return f"{int(minutes)}:{rest:04.1f}"
 
 
-def bars_words(count: int) -> str:
-    """How many bars, in words."""
-    return f"{count} bar" + ("" if count == 1 else "s")
-
-
 def road_map(arrangement: Arrangement, notes: Sequence[str] = ()) -> str:
     """The road map as text: a title line, then a line a section; every bar of the song is in one of them.
 
     `notes` stand below: what was left out or made up.
     """
-    head = f"{arrangement.title}: {bars_words(arrangement.bars)}, {clock(arrangement.seconds)}"
+    head = f"{arrangement.title}: {many(arrangement.bars, 'bar')}, {clock(arrangement.seconds)}"
     return road_map_text(head, road_rows(arrangement), notes)
 
 

@@ -17,6 +17,7 @@ from grooveforge.core.hands import hand_of
 from grooveforge.core.inspect import BarFacts, bar_facts
 from grooveforge.core.kit import GRACE_STROKES, NORMAL, Kind, sounding
 from grooveforge.core.kit import surface as surface_row
+from grooveforge.core.words import runs
 from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.drums_groove import Run, grooves_of
 from grooveforge.formats.smf import IntArray
@@ -79,12 +80,10 @@ def stretches_of(part: DrumPart, wanted: Callable[[int], bool], key: Key) -> Ite
 
 def bars_in_words(numbers: Sequence[int]) -> str:
     """Bar numbers, rising: "bar 3", "bars 1-4, 7"."""
-    spans = []
-    for _, group in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
-        run = [number for _, number in group]
-        spans.append(f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}")
-    more = f" and {len(spans) - 8} more places" if len(spans) > 8 else ""
-    return f"bar{'s' * (len(numbers) > 1)} {', '.join(spans[:8])}{more}"
+    said = runs(numbers)
+    more = f" and {len(said) - 8} more places" if len(said) > 8 else ""
+    return f"bar{'s' * (len(numbers) > 1)} {', '.join(said[:8])}{more}"
+
 
 
 # -- the difference --------------------------------------------------------------------------------------

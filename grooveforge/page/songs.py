@@ -18,9 +18,6 @@ from grooveforge.project.sheets import sheet_from
 KEPT_SONGS, KEPT_BYTES = 8, 32_000_000
 """Songs kept worked out, and the bytes of their views, so that going back and forth between two answers is quick."""
 
-CHECKS_OF_A_DRUMMER = 64
-"""Checks until the bars that a drummer remembers are let go."""
-
 
 class Song:
     """A sheet's text worked out, with its view as JSON; findings come when they are asked for, as they take a while."""
@@ -78,7 +75,6 @@ class Checks:
     def __init__(self) -> None:
         self.lock = threading.Lock()
         self.player: Player | None = None
-        self.done = 0
 
     def findings(self, song: Song) -> bytes:
         """The findings of a song as JSON; they are kept with it."""
@@ -89,8 +85,7 @@ class Checks:
 
     def _checked(self, shown: Shown) -> list[dict[str, object]]:
         profile = shown.sheet.profile
-        if self.player is None or self.player.profile != profile or self.done >= CHECKS_OF_A_DRUMMER:
-            self.player, self.done = Player(profile), 0
-        self.done += 1
+        if self.player is None or self.player.profile != profile:
+            self.player = Player(profile)
         checked = check(performance_to_check(shown.arrangement), profile, player=self.player)
         return [row.facts() for row in checked.findings]

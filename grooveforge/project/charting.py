@@ -19,6 +19,7 @@ from grooveforge.core.perform import Performance, perform
 from grooveforge.core.profile import DEFAULT_PROFILE, Profile
 from grooveforge.core.score import Score, song_score, with_sticking
 from grooveforge.core.song import FLAT_LEVELS, Entry, Settings, Song
+from grooveforge.core.words import many
 from grooveforge.errors import FormatError, GrooveForgeError, UsageError
 from grooveforge.formats.chart_html import (
     PAGE_HEIGHT,
@@ -38,7 +39,7 @@ from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.formats.keymap import GM, KeyMap
 from grooveforge.formats.musicxml import musicxml
 from grooveforge.formats.part_performance import performance_of
-from grooveforge.formats.roadmap import RoadRow, bars_words, clock, road_map_text, road_rows, score_rows
+from grooveforge.formats.roadmap import RoadRow, clock, road_map_text, road_rows, score_rows
 from grooveforge.formats.score_drums import part_score
 from grooveforge.formats.smf_read import read_smf
 from grooveforge.project.checking import performance_to_check
@@ -60,7 +61,7 @@ class Charted:
 
     @property
     def in_words(self) -> str:
-        return bars_words(self.bars)
+        return many(self.bars, "bar")
 
 
 @dataclass(frozen=True)
@@ -191,7 +192,7 @@ def read_source(data: bytes, source: str, channel: int | None = None, key_map: K
 
 
 def _of_arrangement(arrangement: Arrangement, profile: Profile, warnings: tuple[str, ...] = ()) -> Source:
-    under = f"{bars_words(arrangement.bars)}, {clock(arrangement.seconds)}"
+    under = f"{many(arrangement.bars, 'bar')}, {clock(arrangement.seconds)}"
     score = song_score(arrangement, perform(arrangement))
     rows = tuple(road_rows(arrangement))
     return Source(score, rows, under, arrangement.notes, warnings, performance_to_check(arrangement), profile)
@@ -205,7 +206,7 @@ def _of_midi(data: bytes, source: str, channel: int | None, key_map: KeyMap) -> 
     rows = tuple(score_rows(score, facts))
     profile = DRUMMERS.beside(folder_of(source))(DEFAULT_PROFILE)
     warnings = (*key_map.remarks, *part.warnings)
-    return Source(score, rows, bars_words(len(score.bars)), (), warnings, performance_of(part), profile)
+    return Source(score, rows, many(len(score.bars), "bar"), (), warnings, performance_of(part), profile)
 
 
 def _of_groove(file: GrooveFile, source: str) -> Source:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from grooveforge.analysis.playability import Checked
 from grooveforge.core.perform import Performance
 from grooveforge.core.score import Score
+from grooveforge.core.words import many
 from grooveforge.errors import UsageError
 from grooveforge.files import Data
 from grooveforge.formats.chart_tab import song_tab
@@ -138,7 +139,7 @@ class _Packer:
         plain = pack_sound.song(made, self._step(0.15, 0.40, "preview"))
         clicked = pack_sound.song(made, self._step(0.40, 0.68, "preview with click"), count_in=self.count_in)
         click = pack_sound.click(made, self._step(0.68, 0.75, "click"), self.count_in)
-        behind = f"behind {self.count_in} bar{'s' if self.count_in > 1 else ''} of clicks"
+        behind = f"behind {many(self.count_in, 'bar')} of clicks"
         return (
             self.add(f"sound/{stem}.wav", plain, "The song"),
             self.add(f"sound/{stem}-with-click.wav", clicked, "The song with click", behind),

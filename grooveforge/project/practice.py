@@ -12,6 +12,7 @@ from grooveforge.core.perform import Performance
 from grooveforge.core.score import Score, ScoreBar
 from grooveforge.core.section import Arrangement, Section
 from grooveforge.core.strokes import Events
+from grooveforge.core.words import bars_from_to
 
 MOST_LOOPS = 3
 """Loops of a pack: what one sits down to in a day (house rule)."""
@@ -46,7 +47,7 @@ class Loop:
 
     @property
     def in_words(self) -> str:
-        return f"bar {self.first}" if self.first == self.last else f"bars {self.first}-{self.last}"
+        return bars_from_to(self.first, self.last)
 
 
 def loops(arrangement: Arrangement, checked: Checked, score: Score) -> tuple[Loop, ...]:

@@ -8,7 +8,7 @@ import pytest
 
 from grooveforge.analysis.endurance import TANKS
 from grooveforge.analysis.playability import Checked, check_groove
-from grooveforge.analysis.profile import EXPERIENCED, LEARNING
+from grooveforge.core.profile import EXPERIENCED, LEARNING
 from tests.analysis.test_playability import groove
 
 SHORT, LONG = TANKS

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from grooveforge.analysis.limits import most_strokes, possible
 from grooveforge.analysis.playability import check_groove
-from grooveforge.analysis.profile import EXPERIENCED, EXTREME, LEARNING
 from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import NORMAL, Kind
 from grooveforge.core.meter import Meter
+from grooveforge.core.profile import EXPERIENCED, EXTREME, LEARNING
 
 SURFACES = ("kick", "snare", "closed hi-hat", "crash", "floor tom", "pedal hi-hat", "note 61")
 
@@ -94,7 +94,7 @@ def test_what_can_be_played_passes(cells: tuple[tuple[int, ...], ...], bpm: int,
     """No candidate that the full search can play is refused."""
     from dataclasses import replace
 
-    from grooveforge.analysis.profile import Profile
+    from grooveforge.core.profile import Profile
 
     assert isinstance(who, Profile)
     profile = replace(who, double_pedal=not single)

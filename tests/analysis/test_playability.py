@@ -12,11 +12,12 @@ import pytest
 from grooveforge.analysis.changes import MOST_STROKES, apply_change
 from grooveforge.analysis.findings import Finding, Reason
 from grooveforge.analysis.playability import Checked, check, check_groove, groove_performance
-from grooveforge.analysis.profile import EXPERIENCED, EXTREME, LEARNING, MOVE_SECONDS, ZONES, Profile
 from grooveforge.analysis.sticking import LIMBS
+from grooveforge.analysis.zones import MOVE_SECONDS, ZONES
 from grooveforge.core.groove import Groove
 from grooveforge.core.kit import SURFACE_CODES, SURFACES
 from grooveforge.core.perform import Performance
+from grooveforge.core.profile import EXPERIENCED, EXTREME, LEARNING, Profile
 from grooveforge.errors import MusicError
 from grooveforge.formats.groovefile import read_groove_file
 

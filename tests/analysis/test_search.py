@@ -6,7 +6,7 @@ The rules are written out here a second time, from their words: what each stroke
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 from random import Random
 
 import pytest
@@ -14,10 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grooveforge.analysis import chains as c
+from grooveforge.analysis import search
 from grooveforge.analysis.options import NOTHING, HandStroke, Option, foot_options, hand_options
-from grooveforge.analysis.profile import ALTERNATED, EXPERIENCED, EXTREME, LEARNING, MOVE_SECONDS, ZONES, Profile
 from grooveforge.analysis.search import FORGOTTEN, Instants, Searcher
+from grooveforge.analysis.zones import ALTERNATED, MOVE_SECONDS, ZONES
 from grooveforge.core.kit import SURFACE_CODES
+from grooveforge.core.profile import EXPERIENCED, EXTREME, LEARNING, Profile
 
 MS = 1000
 
@@ -235,3 +237,18 @@ def test_the_same_passage_is_always_played_alike() -> None:
     found = [Searcher(chain, strict=True).best([(bar, bar) for bar in bars], Searcher(chain).start((-1, -1)))
              for _ in range(3)]  # fmt: skip
     assert found[0] == found[1] == found[2]
+
+
+def test_what_is_remembered_has_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search that forgets between passages keeps no more than its limit and one passage, and costs nothing more."""
+    monkeypatch.setattr(search, "MOST_REMEMBERED", 40)
+    chain = c.hand_chain(EXPERIENCED)
+    searcher = Searcher(chain)
+    sizes = []
+    for number in range(30):
+        rows = [[((80 + 7 * number) * MS, name)] * 3 for name in ("snare", "floor tom", "china")]
+        bars, fresh = [instants_of(row, EXPERIENCED) for row in rows] * 4, Searcher(chain)
+        assert total(searcher, bars, (NOTHING, NOTHING)) == total(fresh, bars, (NOTHING, NOTHING))
+        assert searcher.remembered <= 40 + fresh.remembered
+        sizes.append(searcher.remembered)
+    assert any(later < before for before, later in pairwise(sizes))

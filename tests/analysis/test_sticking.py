@@ -9,8 +9,8 @@ import pytest
 
 from grooveforge.analysis.findings import Reason
 from grooveforge.analysis.playability import Checked, check, check_groove
-from grooveforge.analysis.profile import EXPERIENCED
 from grooveforge.analysis.sticking import by_turns
+from grooveforge.core.profile import EXPERIENCED
 from grooveforge.core.rudiments import RUDIMENTS
 from grooveforge.formats.groovefile import GrooveFile, read_groove_file
 from grooveforge.project.checking import CheckedInput, check_pattern

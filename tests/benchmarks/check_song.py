@@ -9,9 +9,9 @@ import numpy as np
 
 from grooveforge.analysis.limits import possible
 from grooveforge.analysis.playability import check
-from grooveforge.analysis.profile import EXPERIENCED
 from grooveforge.core.arrange import arrange
 from grooveforge.core.perform import Performance
+from grooveforge.core.profile import EXPERIENCED
 from grooveforge.core.song import Song
 from grooveforge.errors import GrooveForgeError
 from grooveforge.formats.drums_read import read_drums

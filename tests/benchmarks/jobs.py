@@ -104,8 +104,8 @@ def load(times: int, measured: Measured) -> None:
 def check(times: int, measured: Measured) -> None:
     """What a drummer cannot play, and what the parts cost, from the performance."""
     from grooveforge.analysis.playability import check
-    from grooveforge.analysis.profile import EXPERIENCED
     from grooveforge.core.arrange import arrange
+    from grooveforge.core.profile import EXPERIENCED
     from grooveforge.project.checking import performance_to_check
     from grooveforge.project.sheets import song_from
 

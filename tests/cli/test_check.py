@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from grooveforge.core.profile import EXPERIENCED
-from grooveforge.formats.check_report import listed
 from grooveforge.formats.profile_file import read_profile
 from tests.cli.conftest import SHEET, Run
 from tests.drumfiles import meter, midi, tempo, track
@@ -213,8 +212,3 @@ def test_a_sticking_that_is_no_rudiment(run: Run, tmp_path: Path) -> None:
     ran = run("check", path)
     assert ran.status == 2
     assert "sticking, line 2" in ran.err and "single paradiddle" in ran.err
-
-
-def test_numbers_of_bars_as_ranges() -> None:
-    """1, 3-5, 9."""
-    assert listed([1, 3, 4, 5, 5, 9]) == "1, 3-5, 9"

@@ -88,6 +88,16 @@ def test_all_faults_come_at_once() -> None:
     assert [fault.path[:2] for fault in error.value.faults] == [("bars", "11"), ("bars", "12")]
 
 
+@pytest.mark.parametrize("count", [101, 999, 1000, 5000])
+def test_a_text_of_another_kind_has_a_hundred_faults_and_a_number(count: int) -> None:
+    """However many keys are wrong, a hundred are told and the rest counted."""
+    with pytest.raises(FormatError) as caught:
+        read_changes("".join(f"key-{number} = 1\n" for number in range(count)))
+    assert len(caught.value.faults) == 101
+    assert caught.value.faults[0].place == "key-0, line 1"
+    assert "more faults" in caught.value.faults[-1].message
+
+
 def test_a_flam_without_numbers_has_the_usual_graces() -> None:
     """A table written by hand needs no ticks."""
     changed = read_changes("[bars.2]\ntab = '''\nSN f---\n'''\ngrid = 4\n")[2]

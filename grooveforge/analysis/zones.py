@@ -1,4 +1,4 @@
-"""Where things stand round a drummer, and how long a hand needs from one to another; the profiles themselves.
+"""Where things stand round a drummer, and how long a hand needs from one to another.
 
 Both tables are house rules, in round numbers of common practice; they are the only place that holds them.
 """
@@ -12,16 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grooveforge.core.kit import SURFACE_CODES, SURFACES
-from grooveforge.core.profile import (
-    DEFAULT_PROFILE,
-    EXPERIENCED,
-    EXTREME,
-    LEARNING,
-    LEFT,
-    PROFILES,
-    RIGHT,
-    Profile,
-)
 
 ZONES: Mapping[str, int] = MappingProxyType(
     {
@@ -55,20 +45,3 @@ for _name, _zone in ZONES.items():
     ZONE_OF_CODE[SURFACE_CODES[_name]] = _zone
 ZONE_OF_CODE.flags.writeable = False
 """Zone by surface code; -1 for what no hand strikes, or no one knows."""
-
-__all__ = [
-    "ALTERNATED",
-    "DEFAULT_PROFILE",
-    "EXPERIENCED",
-    "EXTREME",
-    "LEARNING",
-    "LEFT",
-    "MOVE_SECONDS",
-    "NO_ZONE",
-    "PEDAL_SECONDS",
-    "PROFILES",
-    "RIGHT",
-    "ZONES",
-    "ZONE_OF_CODE",
-    "Profile",
-]
