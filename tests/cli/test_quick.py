@@ -25,10 +25,29 @@ SAID = (
 WORDS = st.lists(st.sampled_from(" ".join(SAID).split()), max_size=6)
 
 
+def command_by_typer(name: str) -> Any:
+    group: Any = typer.main.get_command(app)
+    return group.get_command(None, name)
+
+
+@st.composite
+def fitting(draw: st.DrawFn, name: str) -> list[str]:
+    """Words for the parameters that a command has, most of them plain; each option at most once."""
+    words: list[str] = []
+    for parameter in command_by_typer(name).params:
+        if not (parameter.required or draw(st.booleans())):
+            continue
+        option = parameter.param_type_name == "option"
+        words += draw(st.sampled_from([*parameter.opts])).split() if option else []
+        if not (option and parameter.is_flag):
+            choices = getattr(parameter.type, "choices", ())
+            words.append(str(draw(st.sampled_from([*choices] or ["a.toml", "x2", "half", "2-4", "10", "-"]))))
+    return [word for word in words if word != "--help"]
+
+
 def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
     """What typer would call a command with; None where it refuses the words or prints help."""
-    group: Any = typer.main.get_command(app)
-    command = group.get_command(None, name)
+    command = command_by_typer(name)
     try:
         context = command.make_context(name, list(words))
     except (typer.Exit, Exception):
@@ -38,9 +57,10 @@ def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
 
 @pytest.mark.parametrize("name", list(PLAIN))
 @settings(max_examples=60, deadline=None)
-@given(words=WORDS)
-def test_what_is_read_here_is_what_typer_reads(name: str, words: list[str]) -> None:
+@given(data=st.data())
+def test_what_is_read_here_is_what_typer_reads(name: str, data: st.DataObject) -> None:
     """Whenever words count as plain, typer takes them too, and gives each parameter the same value."""
+    words = data.draw(WORDS | fitting(name))
     try:
         plain = plain_arguments(PLAIN[name], words)
     except NotPlainError:
@@ -57,8 +77,7 @@ def test_what_is_read_here_is_what_typer_reads(name: str, words: list[str]) -> N
 @pytest.mark.parametrize("name", list(PLAIN))
 def test_every_plain_command_can_be_called_without_typer(name: str) -> None:
     """Its signature says nothing that only typer understands: a missing argument is all that is wrong."""
-    group: Any = typer.main.get_command(app)
-    command = group.get_command(None, name)
+    command = command_by_typer(name)
     words: list[str] = []
     needed = [parameter for parameter in command.params if parameter.required]
     for parameter in needed:

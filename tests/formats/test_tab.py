@@ -444,7 +444,19 @@ def test_printing_settles_at_once(made: Groove) -> None:
     assert tab_of(groove(text, made.meter)) == text
 
 
-@given(st.text(max_size=200) | st.text("HSBDTxXo-| \n#16", max_size=200))
+SOME_LABELS = st.lists(st.sampled_from(["HH", "SN", "BD", "Rd", "61", "XX"]), min_size=1, max_size=3, unique=True)
+SOME_MARKS = st.text("xX-", min_size=8, max_size=8) | st.text("xXogf-", min_size=8, max_size=8)
+SOME_LINES = SOME_LABELS.flatmap(
+    lambda labels: st.tuples(*(SOME_MARKS.map(f"{label} {{}}".format) for label in labels)).map("\n".join)
+)
+"""Mostly lines of a tab, so that what is read is compared with what is printed."""
+
+
+@given(
+    st.text(max_size=200)
+    | st.text("HSBDTxXo-| \n#16", max_size=200)
+    | SOME_LINES
+)
 def test_any_text_is_a_tab_or_a_format_error(text: str) -> None:
     """No text makes the reader fail in another way."""
     try:
