@@ -11,8 +11,8 @@ from grooveforge.core.groove import Groove, Lane
 from grooveforge.core.kit import ACCENT, Kind
 from grooveforge.core.meter import Meter
 from grooveforge.errors import UsageError
-from grooveforge.formats.midi import tempo_text
 from grooveforge.formats.tab import tab_of
+from grooveforge.formats.toml_text import in_comment, value_text
 
 DEFAULT_FORM = ("intro", "verse", "chorus", "verse", "chorus", "bridge", "chorus")
 
@@ -76,9 +76,9 @@ def new_sheet(file: str, title: str, form: Sequence[str], tempo: Fraction, meter
             )
     parts = list(dict.fromkeys(names))
     text = HEAD.format(
-        file=file,
+        file=in_comment(file),
         title=_quoted(title),
-        tempo=tempo_text(tempo),
+        tempo=value_text(tempo),
         meter=meter,
         form=_form(names),
         tab=tab_of(plain_groove(meter)).rstrip(),

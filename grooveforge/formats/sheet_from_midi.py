@@ -15,7 +15,7 @@ from grooveforge.core.meter import Meter
 from grooveforge.formats.midi_sections import Piece
 from grooveforge.formats.tab import tab_from
 from grooveforge.formats.tab_rows import Row, Tab
-from grooveforge.formats.toml_text import key_text, quoted, value_text
+from grooveforge.formats.toml_text import in_comment, key_text, quoted, value_text
 
 EDIT_GRID = 16
 """Sixteenths: a groove that fits them is written in them, room to write in."""
@@ -79,8 +79,8 @@ def sheet_from_pieces(pieces: Sequence[Piece], file: str, title: str, source: st
         more = {key: value for key, value in said.items() if part.get(key) != value}
         entries.append(value_text({"part": piece.name, **more}) if more else quoted(piece.name))
     text = HEAD.format(
-        source=_plain(source),
-        file=_plain(file),
+        source=in_comment(source),
+        file=in_comment(file),
         title=quoted(title),
         tempo=value_text(tempo),
         meter=meter,
@@ -101,11 +101,6 @@ def _settings(piece: Piece, writer: _Writer, song_meter: Meter) -> dict[str, obj
 def _part_table(name: str, keys: dict[str, object]) -> str:
     lines = "".join(f"{key} = {value_text(value)}\n" for key, value in keys.items())
     return f"\n[parts.{key_text(name)}]\n{lines}"
-
-
-def _plain(name: str) -> str:
-    """A file's name in a comment: one line, whatever it holds."""
-    return "".join(letter if letter.isprintable() else "?" for letter in name)
 
 
 def _unused(wanted: str, taken: Iterable[str]) -> str:

@@ -8,8 +8,7 @@ from typing import Any
 from grooveforge.core.meter import Meter
 from grooveforge.core.riff import ACCENTED, ATTACK, REST
 from grooveforge.core.song import Riff
-from grooveforge.formats.midi import tempo_text
-from grooveforge.formats.toml_text import quoted
+from grooveforge.formats.toml_text import in_comment, quoted, value_text
 
 SHEET = """\
 # A song begun from its riff. Change it in any text editor, then run: grooveforge render {file}
@@ -40,9 +39,9 @@ def start_sheet(file: str, title: str, meter: Meter, riff: str, song: Mapping[st
     riff : a typed line or a file's name. song : groove, tempo, bars; grid of a typed line.
     """
     return SHEET.format(
-        file=file,
+        file=in_comment(file),
         title=quoted(title),
-        tempo=tempo_text(song["tempo"]),
+        tempo=value_text(song["tempo"]),
         meter=quoted(str(meter)),
         groove=quoted(song["groove"]),
         bars=song["bars"],

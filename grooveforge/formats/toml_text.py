@@ -149,6 +149,11 @@ def nearest(word: str, known: Iterable[str]) -> list[str]:
 # -- writing --------------------------------------------------------------------------------------------
 
 
+def in_comment(text: str) -> str:
+    """A text such as a file's name in a comment: one line, whatever it holds."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
 def quoted(text: str) -> str:
     """A text as a TOML basic string; JSON's escapes are TOML's but for the delete character."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

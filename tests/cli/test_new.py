@@ -84,3 +84,18 @@ def test_undo_after_an_edit_by_hand_leaves_the_edit(run: Run, sheet: Path) -> No
     done = run("undo", sheet)
     assert (done.status, sheet.read_bytes()) == (2, edited)
     assert "your edit stays" in done.err
+
+
+def test_a_tempo_that_no_sheet_can_hold_writes_none(run: Run, tmp_path: Path) -> None:
+    """TOML has no number for a third: nothing is written rather than a sheet that cannot be read."""
+    done = run("new", tmp_path / "third.toml", "--tempo", "400/3")
+    assert done.status == 2
+    assert done.err.startswith("error: ")
+    assert not (tmp_path / "third.toml").exists()
+
+
+@pytest.mark.parametrize("words", [("new",), ("start", "x--X--x-X-x-xxX-", "-o")])
+def test_a_file_name_of_two_lines_makes_a_sheet_that_reads(run: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
+    path = tmp_path / "one\ntwo.toml"
+    assert run(*words, path).status == 0
+    assert run("render", path, "-o", tmp_path / "out").status == 0
