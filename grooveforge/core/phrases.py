@@ -9,8 +9,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 
-import numpy as np
-
 from grooveforge.core.arrival import SOFT, arrival, arrives, final_hit, soft_arrival
 from grooveforge.core.chance import generator
 from grooveforge.core.ending import Endings, Tail
@@ -23,6 +21,7 @@ from grooveforge.core.kick import FOLLOW
 from grooveforge.core.section import Section, Span
 from grooveforge.core.song import HIT, Settings, Song
 from grooveforge.core.spans import Spans, bar_at, cut_at_bar, meters, whole
+from grooveforge.core.stops import struck_steps
 from grooveforge.errors import MusicError
 
 
@@ -178,10 +177,7 @@ def _fill_places(section: Section, after: Section | None) -> list[tuple[Fraction
 @lru_cache(maxsize=256)
 def _speed(groove: Groove) -> tuple[float, str]:
     """How many instants a quarter a groove strikes, and how it divides its beats."""
-    struck = [lane.struck for _, lane in groove.voices]
-    if not struck:
-        return 0.0, STRAIGHT
-    steps = np.unique(np.concatenate(struck))
-    in_bar = (Fraction(int(step), groove.grid) for step in np.unique(steps % groove.steps_per_bar))
+    steps = struck_steps(groove)
+    in_bar = {groove.position(step % groove.steps_per_bar) for step in steps}
     division = division_of(groove.meter.beat_lengths, in_bar)
-    return steps.size / float(4 * groove.whole), TRIPLE if division == TRIPLE else STRAIGHT
+    return len(steps) / float(4 * groove.whole), TRIPLE if division == TRIPLE else STRAIGHT

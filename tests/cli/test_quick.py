@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 from types import FunctionType
 from typing import Any
 
@@ -93,6 +94,17 @@ def test_a_render_imports_no_typer() -> None:
         "assert main(['inspect', 'patterns/grooves/gallop.toml']) == 0; "
         "assert 'typer' not in sys.modules and 'mido' not in sys.modules and 'pretty_midi' not in sys.modules; "
         "assert main(['inspect', '--nothing']) == 2; assert 'typer' in sys.modules"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_render_imports_no_masked_arrays(tmp_path: Path) -> None:
+    """Some functions of numpy import them at their first call, which takes longer than a song takes to arrange."""
+    script = (
+        "import sys; from grooveforge.cli.main import main; "
+        f"assert main(['render', 'patterns/songs/copper-weather.toml', '-o', {str(tmp_path)!r}]) == 0; "
+        "assert 'numpy' in sys.modules and 'numpy.ma' not in sys.modules"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
