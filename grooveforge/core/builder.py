@@ -146,7 +146,7 @@ class SectionBuilder:
         """Rests, or stops with rests between."""
         said = self.settings
         if said.stops is None or said.tacet:
-            return empty(meter, _rest_grid(meter), bars)
+            return empty(meter, bars=bars)
         self.key = "stops"
         return stops_groove(meter, bars, said.stops, bool(said.choke), lanes_of(said))
 
@@ -290,8 +290,3 @@ class SectionBuilder:
             spans.append(Span(1 + first, groove.slice(first, first + count).move_hand(surface)))
             first += count
         return tuple(spans)
-
-
-def _rest_grid(meter: Meter) -> int:
-    """A grid for bars that rest."""
-    return 16 if (16 * meter.whole).denominator == 1 else meter.lower

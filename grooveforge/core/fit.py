@@ -12,7 +12,7 @@ from math import lcm
 import numpy as np
 from numpy.typing import NDArray
 
-from grooveforge.core.groove import Groove, Lane
+from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.roles import read_feel
 
@@ -44,19 +44,10 @@ def _picked(groove: Groove, meter: Meter, bars: int, index: NDArray[np.int64]) -
     """Bars of a metre made of the steps that `index` picks; the groove's backbeats stay backbeats."""
     reading = read_feel(groove)
     beaten = np.isin(index, [step for _, step in reading.backbeats])
-
-    def part(lane: Lane | None) -> Lane | None:
-        return None if lane is None else lane.at(index)
-
-    return Groove(
-        meter,
-        groove.grid,
-        bars,
-        kick=part(groove.kick),
-        snare=part(groove.snare),
-        hand=part(groove.hand),
-        surface=groove.surface,
-        others=tuple((name, lane.at(index)) for name, lane in groove.others),
+    return groove.map_lanes(
+        lambda lane: lane.at(index),
+        meter=meter,
+        bars=bars,
         feel=reading.feel,
         spelling=reading.spelling,
         backbeats=tuple(Fraction(int(step), groove.grid) for step in np.flatnonzero(beaten)) or None,

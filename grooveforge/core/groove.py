@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from grooveforge.core.kit import GHOST, SURFACE_CODES, timekeeping_surface
+from grooveforge.core.kit import SURFACE_CODES, timekeeping_surface
 from grooveforge.core.kit import surface as surface_row
 from grooveforge.core.lane import Lane
 from grooveforge.core.meter import Meter
@@ -24,6 +24,9 @@ from grooveforge.errors import MusicError
 
 COARSEST_GRID, FINEST_GRID = 4, 96
 """Grids accepted, in steps to a whole note."""
+
+SIXTEENTHS = 16
+"""The grid that stands where none is said."""
 
 Cut = slice
 """The built-in, under another name: inside `Groove` the word is a method."""
@@ -147,7 +150,7 @@ class Groove:
 
     # -- algebra --------------------------------------------------------------------------------------
 
-    def _changed(self, change: Callable[[Lane], Lane], **fields: Any) -> Groove:
+    def map_lanes(self, change: Callable[[Lane], Lane], **fields: Any) -> Groove:
         """The groove with every lane changed, and further fields replaced."""
         return replace(
             self,
@@ -235,7 +238,7 @@ class Groove:
             for place in self.backbeats
             if turn * self.whole + place < end
         )
-        return self._changed(lambda lane: lane.tiled(steps), bars=bars, backbeats=places)
+        return self.map_lanes(lambda lane: lane.tiled(steps), bars=bars, backbeats=places)
 
     def slice(self, first: int, last: int) -> Groove:
         """The bars from number `first` up to but without `last`, counted from 0."""
@@ -244,12 +247,12 @@ class Groove:
         cut = slice(first * self.steps_per_bar, last * self.steps_per_bar)
         start, end = first * self.meter.whole, last * self.meter.whole
         places = self.backbeats and tuple(place - start for place in self.backbeats if start <= place < end)
-        return self._changed(lambda lane: lane.at(cut), bars=last - first, backbeats=places)
+        return self.map_lanes(lambda lane: lane.at(cut), bars=last - first, backbeats=places)
 
     def rotate(self, steps: int) -> Groove:
         """The groove as a loop begun `steps` steps later (earlier when negative)."""
         places = self.backbeats and tuple((place - self.position(steps)) % self.whole for place in self.backbeats)
-        return self._changed(lambda lane: lane.rolled(steps), backbeats=places)
+        return self.map_lanes(lambda lane: lane.rolled(steps), backbeats=places)
 
     def regrid(self, grid: int) -> Groove:
         """The same strokes on another grid, exactly.
@@ -267,7 +270,7 @@ class Groove:
                 f"a grid of {grid} steps to a whole note cannot hold every stroke",
                 hint=f"a multiple of {self.coarsest.grid}, at most {FINEST_GRID}",
             )
-        return self._changed(lambda lane: lane.regridded(self.grid, grid), grid=grid)
+        return self.map_lanes(lambda lane: lane.regridded(self.grid, grid), grid=grid)
 
     @cached_property
     def coarsest(self) -> Groove:
@@ -308,7 +311,7 @@ class Groove:
         names = set(lanes)
         keep = np.zeros(self.steps, bool)
         keep[slice(None) if steps is None else steps] = True
-        inside = self._changed(lambda lane: lane.only(keep))
+        inside = self.map_lanes(lambda lane: lane.only(keep))
         return replace(
             inside,
             kick=inside.kick if KICK in names else None,
@@ -343,9 +346,11 @@ def _join(first: Lane | None, second: Lane | None, steps: tuple[int, int]) -> La
     return (first or Lane.rests(steps[0])).then(second or Lane.rests(steps[1]))
 
 
-def empty(meter: Meter, grid: int = 16, bars: int = 1) -> Groove:
-    """A groove of rests."""
+def empty(meter: Meter, grid: int | None = None, bars: int = 1) -> Groove:
+    """A groove of rests, on sixteenths where no grid is said and the bars have them, else on the metre's own notes."""
+    if grid is None:
+        grid = SIXTEENTHS if (SIXTEENTHS * meter.whole).denominator == 1 else meter.lower
     return Groove(meter, grid, bars)
 
 
-__all__ = ["FINEST_GRID", "GHOST", "KICK", "LANES", "OTHER", "SNARE", "TIMEKEEPER", "Groove", "Lane", "empty"]
+__all__ = ["FINEST_GRID", "KICK", "LANES", "OTHER", "SNARE", "TIMEKEEPER", "Groove", "Lane", "empty"]

@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import ceil
 
 from grooveforge.core.figures import Insert
-from grooveforge.core.groove import Groove, Lane
+from grooveforge.core.groove import Groove
 from grooveforge.core.meter import Meter
 from grooveforge.core.section import Span
 from grooveforge.core.spans import Spans, cut_at_bar, numbered
@@ -61,17 +61,6 @@ def opening(source: Groove, bar: int, beats: int) -> Groove:
     finer = source.fit_grid((length,))
     first = bar * finer.steps_per_bar
     cut = slice(first, first + int(length * finer.grid))
-
-    def part(lane: Lane | None) -> Lane | None:
-        return None if lane is None else lane.at(cut)
-
-    return Groove(
-        meter,
-        finer.grid,
-        1,
-        kick=part(finer.kick),
-        snare=part(finer.snare),
-        hand=part(finer.hand),
-        surface=finer.surface,
-        others=tuple((name, lane.at(cut)) for name, lane in finer.others),
+    return finer.map_lanes(
+        lambda lane: lane.at(cut), meter=meter, bars=1, feel=None, spelling=None, backbeats=None
     )

@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from math import lcm
 
-from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID, Groove, Lane
+from grooveforge.core.groove import COARSEST_GRID, FINEST_GRID, Groove
 from grooveforge.errors import MusicError
 
 DOUBLE, HALVE = "x2", "/2"
@@ -40,18 +40,10 @@ def recount_groove(groove: Groove, factor: Fraction) -> Groove:
 
 def _on_grid(groove: Groove, grid: int, bars: int, factor: Fraction) -> Groove:
     """The same cells read on another grid; what the groove said of its feel no longer holds."""
-
-    def offsets(lane: Lane) -> Lane:
-        return replace(lane, offset=lane.offset * float(factor))
-
-    return replace(
-        groove,
+    return groove.map_lanes(
+        lambda lane: replace(lane, offset=lane.offset * float(factor)),
         grid=grid,
         bars=bars,
-        kick=groove.kick and offsets(groove.kick),
-        snare=groove.snare and offsets(groove.snare),
-        hand=groove.hand and offsets(groove.hand),
-        others=tuple((name, offsets(lane)) for name, lane in groove.others),
         feel=None,
         spelling=None,
         backbeats=None,

@@ -32,7 +32,7 @@ def stops_groove(
     if late is not None:
         number = int(late / meter.whole) + 1
         raise MusicError(f"a stop stands in bar {number} of a section of {bars}", allowed=f"bars 1 to {bars}")
-    groove = empty(meter, 16 if (16 * meter.whole).denominator == 1 else meter.lower, bars).fit_grid(stops.places)
+    groove = empty(meter, bars=bars).fit_grid(stops.places)
     steps = [groove.step(place) for place in stops.places]
     kick = Lane.of(groove.steps, steps, ACCENT, Kind.ACCENT)
     crash = Lane.of(groove.steps, steps, ACCENT, Kind.CHOKE if choke else Kind.ACCENT)

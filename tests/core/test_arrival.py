@@ -138,3 +138,11 @@ def test_the_final_hit_has_the_last_metre_and_tempo() -> None:
     assert last.tempo[-1] == (Fraction(15), 120 - 60 * Fraction(15, 32))
     assert [span.own for span in last.spans] == [True, False]
     assert last.quarters == 20
+
+
+@pytest.mark.parametrize("meter", [Meter(4, 4), Meter(7, 8), Meter(7, 32), Meter(3, 1)], ids=str)
+def test_a_song_ends_with_a_hit_in_every_metre(meter: Meter) -> None:
+    """Bars without whole sixteenths too."""
+    hit = final_hit(meter)
+    assert (hit.meter, hit.bars) == (meter, 1)
+    assert {name: lane.struck.tolist() for name, lane in hit.voices} == {"kick": [0], "crash": [0]}
