@@ -31,7 +31,7 @@ def _package(name: str) -> Path:
     return Path(found.origin).parent
 
 
-class _Local(etree.Resolver):  # type: ignore[misc]  # lxml has no types
+class _Local(etree.Resolver):  # type: ignore[misc]  # lxml says nothing of its types; a resolver must be its class
     """Finds the two schemas that MusicXML's names by address, in the package xmlschema."""
 
     def resolve(self, url: str, _public: str, context: Any) -> Any:

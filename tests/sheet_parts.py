@@ -19,3 +19,23 @@ BD oooo-oooooooo-oo
 '''
 """
 """24 strokes a bar: hand 8, snare 2, kicks 14."""
+
+PUSHED = """\
+[grooves.plain]
+tab = '''
+HH x-x-x-x-x-x-x-x-
+SN ----O-------O---
+BD o--o--o-o-------
+'''
+"""
+"""Eighths; the kick goes in threes of sixteenths up to 3."""
+
+GHOSTED = """\
+[grooves.plain]
+tab = '''
+HH x-x-x-x-x-x-x-x-
+SN ----O--g----O-g-
+BD o-o---o-o-------
+'''
+"""
+"""Eighths, with ghost notes of the snare between its backbeats."""

@@ -31,19 +31,37 @@ def command_by_typer(name: str) -> Any:
     return group.get_command(None, name)
 
 
+TEXTS = ("a.toml", "b.mid", "x2", "half", "2-4", "7/8", "-")
+
+
+def values(kind: Any) -> st.SearchStrategy[str]:
+    """Words of a parameter's type, inside its limits."""
+    if choices := getattr(kind, "choices", ()):
+        return st.sampled_from([str(choice) for choice in choices])
+    if kind.name.startswith("int"):
+        low, high = getattr(kind, "min", None), getattr(kind, "max", None)
+        return st.integers(low or 0, 99 if high is None else high).map(str)
+    return st.sampled_from(TEXTS)
+
+
 @st.composite
 def fitting(draw: st.DrawFn, name: str) -> list[str]:
-    """Words for the parameters that a command has, most of them plain; each option at most once."""
-    words: list[str] = []
-    for parameter in command_by_typer(name).params:
-        if not (parameter.required or draw(st.booleans())):
-            continue
-        option = parameter.param_type_name == "option"
-        words += draw(st.sampled_from([*parameter.opts])).split() if option else []
-        if not (option and parameter.is_flag):
-            choices = getattr(parameter.type, "choices", ())
-            words.append(str(draw(st.sampled_from([*choices] or ["a.toml", "x2", "half", "2-4", "10", "-"]))))
-    return [word for word in words if word != "--help"]
+    """Words that fit a command: what it needs, and any of the rest, in any order that keeps the arguments'."""
+    rows = command_by_typer(name).params
+    arguments = [row for row in rows if row.param_type_name == "argument"]
+    needed = max((number for number, row in enumerate(arguments, 1) if row.required), default=0)
+    said = [[draw(values(row.type))] for row in arguments[: draw(st.integers(needed, len(arguments)))]]
+    options: list[list[str]] = []
+    for row in rows:
+        if row.param_type_name == "option" and (row.required or draw(st.booleans())):
+            times = draw(st.integers(1, 2)) if row.multiple else 1
+            options += [
+                [draw(st.sampled_from(row.opts)), *([] if row.is_flag else [draw(values(row.type))])]
+                for _ in range(times)
+            ]
+    slots: list[list[str] | None] = [*options, *([None] * len(said))]
+    left = iter(said)
+    return [word for slot in draw(st.permutations(slots)) for word in (slot or next(left))]
 
 
 def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
@@ -56,23 +74,37 @@ def by_typer(name: str, words: list[str]) -> dict[str, Any] | None:
     return dict(context.params)
 
 
+def assert_as_typer_reads(name: str, words: list[str], plain: dict[str, Any]) -> None:
+    """typer takes these words too, gives each parameter the same value, and the others their defaults."""
+    read = by_typer(name, words)
+    assert read is not None, "typer refuses these words"
+    for key, value in plain.items():
+        found = list(read[key]) if isinstance(value, list) else read[key]
+        assert found == value or str(found) == str(value)
+    left = {key: value for key, value in read.items() if key not in plain}
+    defaults = (None, False, (), [], *(PLAIN[name].__defaults__ or ()))
+    assert all(value in defaults for value in left.values())
+
+
 @pytest.mark.parametrize("name", list(PLAIN))
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())
-def test_what_is_read_here_is_what_typer_reads(name: str, data: st.DataObject) -> None:
-    """Whenever words count as plain, typer takes them too, and gives each parameter the same value."""
-    words = data.draw(WORDS | fitting(name))
+def test_words_that_fit_are_plain_and_mean_what_typer_reads(name: str, data: st.DataObject) -> None:
+    """Whatever a signature allows is read without typer, and as typer reads it."""
+    words = data.draw(fitting(name))
+    assert_as_typer_reads(name, words, plain_arguments(PLAIN[name], words))
+
+
+@pytest.mark.parametrize("name", list(PLAIN))
+@settings(max_examples=60, deadline=None)
+@given(words=WORDS)
+def test_what_is_read_here_is_what_typer_reads(name: str, words: list[str]) -> None:
+    """Whenever any words count as plain (few do), typer takes them too, and reads the same."""
     try:
         plain = plain_arguments(PLAIN[name], words)
     except NotPlainError:
         return
-    read = by_typer(name, words)
-    assert read is not None, "typer refuses these words"
-    for key, value in plain.items():
-        assert read[key] == value or str(read[key]) == str(value)
-    left = {key: value for key, value in read.items() if key not in plain}
-    defaults = (None, False, (), [], *(PLAIN[name].__defaults__ or ()))
-    assert all(value in defaults for value in left.values())
+    assert_as_typer_reads(name, words, plain)
 
 
 @pytest.mark.parametrize("name", list(PLAIN))

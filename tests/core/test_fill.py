@@ -23,6 +23,7 @@ from grooveforge.project.library import library_fills
 from grooveforge.project.sheets import arranged, sheet_from, song_from
 from tests.bars import FOUR_FOUR, groove, sixteenths
 from tests.laws.strategies import METERS
+from tests.sheet_parts import PUSHED
 
 QUARTER = Fraction(1, 4)
 BAR = (QUARTER,) * 4
@@ -35,12 +36,7 @@ form = ["verse", "chorus", "verse", "chorus"]
 groove = "plain"
 bars = 8
 fill = "1 bar"
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o--o--o-o-------
-'''
+""" + PUSHED + """\
 [parts.verse]
 [parts.chorus]
 timekeeper = "ride"

@@ -14,7 +14,7 @@ import pytest
 
 from tests.faults.killing import can_fork
 
-UNIX = pytest.mark.skipif(not can_fork(), reason="needs a system that can fork")
+UNIX = pytest.mark.skipif(not can_fork(), reason="only a forked child can be killed, which this system cannot make safely")
 
 
 def in_a_child(before: Callable[[], None], work: Callable[[], int]) -> tuple[int, str]:

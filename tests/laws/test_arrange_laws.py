@@ -69,7 +69,7 @@ def arranged_sections(song: Song) -> tuple[Section, ...]:
 def test_an_ending_moves_strokes_inside_itself_alone(song: Song, length: str) -> None:
     """Outside the last beats every stroke is as it was; counts per surface stay; at most two strokes move."""
     before, after = arranged_sections(song), arranged_sections(with_verse(song, Settings(ending=length)))
-    for plain, ended in zip(before, after):
+    for plain, ended in zip(before, after, strict=True):
         one, two = strokes(plain), strokes(ended)
         beats = last_beats(length, [plain.meter] * plain.bars)
         edge = plain.bars * plain.meter.whole - sum(beats)
@@ -101,7 +101,7 @@ def test_a_fill_replaces_what_stands_in_it_alone(song: Song, length: str) -> Non
     """Before the fill every stroke is as it was; inside no stroke of the hand; nothing reaches the next section."""
     before = arranged_sections(song)
     after = arranged_sections(with_verse(song, Settings(fill=length)))
-    for number, (plain, filled) in enumerate(zip(before, after)):
+    for number, (plain, filled) in enumerate(zip(before, after, strict=True)):
         end = plain.bars * plain.meter.whole
         edge = end - sum(last_beats(length, [plain.meter] * plain.bars))
         one, two = strokes(plain), strokes(filled)
@@ -128,7 +128,7 @@ def test_inserted_beats_only_move_what_comes_after(song: Song, before_bar: int, 
     before = arranged_sections(with_verse(song, Settings(arrival=False)))
     length = Fraction(beats, 4)
     edge = (insert[0].before_bar - 1) * before[0].meter.whole
-    for plain, longer in zip(before, after):
+    for plain, longer in zip(before, after, strict=True):
         if plain.part == "chorus":
             assert strokes(plain) == strokes(longer)
             continue

@@ -1,6 +1,6 @@
 """Song sheets that the tests of the main job render; settings and titles are invented."""
 
-from tests.sheet_parts import PLAIN
+from tests.sheet_parts import GHOSTED, PLAIN
 
 NINTH_FERRY = """
 title = "Ninth Ferry"
@@ -30,13 +30,7 @@ title = "Salt Ledger"
 tempo = 96
 form = ["verse"]
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O--g----O-g-
-BD o-o---o-o-------
-'''
-
+""" + GHOSTED + """
 [parts.verse]
 groove = "plain"
 bars = 16

@@ -10,6 +10,7 @@ import pytest
 from grooveforge.project.rendering import Rendered
 from tests.main_job.test_songs import TICKS_A_BAR, read, rendered
 from tests.read_back import of, spans, strokes
+from tests.sheet_parts import PUSHED
 
 KICK, SNARE, CRASH, SECOND_CRASH = 36, 38, 49, 57
 HANDS = {42, 46, 51, 53}
@@ -167,13 +168,7 @@ bars = 8
 groove = "plain"
 fill = "1 bar"
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O-------O---
-BD o--o--o-o-------
-'''
-
+""" + PUSHED + """
 [parts.verse]
 
 [parts.chorus]

@@ -35,6 +35,7 @@ def planned(song: str) -> tuple[Sheet, Plans]:
 def taken(song: str) -> list[tuple[Sheet, Arrangement]]:
     """The sheet with each plan taken, read anew and arranged."""
     sheet, found = planned(song)
+    assert found.plans
     texts = [take_plan(sheet, found, number) for number in range(1, len(found.plans) + 1)]
     sheets = [sheet_from(data_with(sheet, text), sheet.path) for text in texts]
     return [(made, arranged(made)) for made in sheets]
@@ -88,6 +89,7 @@ def test_neighbours_differ(song: str) -> None:
     """A changed section and its neighbour of another part differ in surface, feel or level."""
     for plan_, (_, arrangement) in zip(planned(song)[1].plans, taken(song)):
         rows = list(enumerate(arrangement.sections))
+        assert any(plan_.changes(at) for at, _ in rows)
         for (at, one), (after, two) in pairwise(rows):
             if one.part != two.part and (plan_.changes(at) or plan_.changes(after)):
                 told = [(row.timekeepers, row.feel, row.settings.level) for row in (one, two)]

@@ -10,6 +10,7 @@ from grooveforge.core.arrange import arrange
 from grooveforge.core.kit import SURFACE_CODES
 from grooveforge.core.perform import Performance, perform, seconds_at
 from grooveforge.project.sheets import song_from
+from tests.sheet_parts import GHOSTED
 
 SHEET = """
 title = "Long Drift"
@@ -21,13 +22,7 @@ form = ["plain"]
 [defaults]
 arrival = false
 
-[grooves.plain]
-tab = '''
-HH x-x-x-x-x-x-x-x-
-SN ----O--g----O-g-
-BD o-o---o-o-------
-'''
-
+""" + GHOSTED + """
 [parts.plain]
 groove = "plain"
 bars = {bars}
