@@ -22,6 +22,7 @@ from grooveforge.core.section import Section, Span
 from grooveforge.core.song import HIT, Settings, Song
 from grooveforge.core.spans import Spans, bar_at, cut_at_bar, meters, whole
 from grooveforge.core.stops import struck_steps
+from grooveforge.core.words import listed
 from grooveforge.errors import MusicError
 
 
@@ -127,8 +128,9 @@ class Phrases:
         else:
             raise MusicError("no fill has this name", found=repr(said))
         if chosen is None:
-            alone = ", ".join(sorted(lanes)) or "nothing"
-            self._say(section, end, f"of {said} is left out: {alone} plays, and none fits that")
+            lone = len(lanes) < 2
+            alone = f"{listed(sorted(lanes)) or 'nothing'} {'plays' if lone else 'play'}"
+            self._say(section, end, f"of {said} is left out: {alone}, and none fits that")
             return None
         if chosen.note:
             self._say(section, end, f"is none of the library as it stands: {chosen.note}")

@@ -119,7 +119,8 @@ def _refuse_foreign(root: Path, name: str, new: Data, ours: Mapping[str, tuple[s
         return
     edited = name in ours
     why = "the file was edited since it was written" if edited else "a file that GrooveForge did not write is there"
-    raise FileError(f"{why}; it is left as it is", file=str(path), hint="another -o, or --force (the old file is kept)")
+    hint = "another place, or --force (the old file is kept)"
+    raise FileError(f"{why}; it is left as it is", file=str(path), hint=hint)
 
 
 def _back_up(path: Path) -> None:

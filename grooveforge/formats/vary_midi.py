@@ -23,6 +23,7 @@ from grooveforge.core.inspect import BarFacts
 from grooveforge.core.kick import ADAPT, FOLLOW, POLICIES
 from grooveforge.core.kit import Kind, sounding, timekeeping_surface
 from grooveforge.core.roles import FeelReading
+from grooveforge.core.words import bars_from_to
 from grooveforge.errors import MusicError, UsageError
 from grooveforge.formats.drum_part import DrumPart
 from grooveforge.formats.vary_edits import Edits, write_back
@@ -102,7 +103,7 @@ def vary_part(part: DrumPart, change: Variation) -> DrumPart:
         When the change is impossible in some bars (a relative feel off the ladder): the place names them.
     """
     if change.bars is not None and change.bars[0] > len(part.bars):
-        raise UsageError(f"the file has {len(part.bars)} bars", found=f"bars {change.bars[0]}-{change.bars[1]}")
+        raise UsageError(f"the file has {len(part.bars)} bars", found=bars_from_to(*change.bars))
     if change.moves_feel:
         part = _vary_feel(part, change)
     if change.subdivision is not None:

@@ -14,7 +14,7 @@ import pytest
 
 from tests.faults.killing import can_fork
 
-UNIX = pytest.mark.skipif(not can_fork(), reason="only a forked child can be killed, which this system cannot make safely")
+UNIX = pytest.mark.skipif(not can_fork(), reason="a forked child is what is killed, and this system cannot safely fork")
 
 
 def in_a_child(before: Callable[[], None], work: Callable[[], int]) -> tuple[int, str]:
