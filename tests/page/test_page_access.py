@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.page.browsing import Served, axe_faults, until
+from tests.page.browsing import Served, axe_faults, serving, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -133,3 +134,23 @@ def test_less_motion(served: Served, opened: Opener) -> None:
     until(page, "grooveforge.player.stream && grooveforge.player.now > 1")
     assert page.locator(".cursor:not([hidden])").count() == 1
     assert page.evaluate("document.querySelector('.cursor:not([hidden]) .rule').style.transform") == ""
+
+
+RIFF = """
+title = "Kite Yard"
+tempo = 120
+form = ["a"]
+[parts.a]
+groove = "gallop"
+bars = 4
+riff = "x-xx"
+"""
+
+
+def test_the_bar_of_controls_holds_all_of_it(tmp_path: Path, opened: Opener) -> None:
+    """A song with a riff has one control more: what does not fit beside it stands in the bar, not across its edge."""
+    with serving(tmp_path, "kite-yard.toml", RIFF) as served:
+        page = opened(served.url, viewport={"width": 1200, "height": 900})
+        page.locator("#riff").wait_for()
+        inside = "(name) => document.querySelector(name).getBoundingClientRect().bottom"
+        assert page.evaluate(inside, ".hints") <= page.evaluate(inside, ".above")

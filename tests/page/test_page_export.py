@@ -53,3 +53,11 @@ def test_it_asks_for_nothing(tmp_path: Path, opened: Opener) -> None:
     page.wait_for_timeout(500)
     names = page.evaluate("performance.getEntriesByType('resource').map((entry) => entry.name)")
     assert [name for name in names if not name.startswith(("data:", "blob:"))] == []
+
+
+def test_a_section_shows_what_holds_and_promises_no_change(tmp_path: Path, opened: Opener) -> None:
+    page = opened(exported(tmp_path).as_uri())
+    assert page.get_by_role("button", name="change").count() == 0
+    page.get_by_role("button", name="settings verse", exact=True).click()
+    page.get_by_text("it changes nothing").wait_for()
+    assert page.get_by_role("button", name="close verse", exact=True).count() == 1

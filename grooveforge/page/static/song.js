@@ -107,7 +107,7 @@ export class SongView {
       make("p", { class: "sectionfacts" }, facts.filter(Boolean).join(" · ")),
       make("p", { class: "sectiondoes" },
         make("button", { type: "button", id: `change-${section.index}`, class: "word", "aria-expanded": String(open), "aria-controls": `slot-${section.index}`,
-          "aria-label": `${open ? "close" : "change"} ${called(view, section)}`, onclick: () => this.choose(section.index) }, open ? "close" : "change"),
+          "aria-label": `${this.doing(open)} ${called(view, section)}`, onclick: () => this.choose(section.index) }, this.doing(open)),
         make("button", { type: "button", id: `play-${section.index}`, class: "word", "aria-label": `play from here, ${called(view, section)}`,
           onclick: () => this.playFrom(section.bar) }, "play from here")),
       before ? make("p", { class: changes ? "differs" : "same" }, changes || `as ${called(view, before)}`) : null,
@@ -115,6 +115,11 @@ export class SongView {
         make("strong", {}, `Bar ${finding.bar}, beat ${finding.beat}: `), `${finding.limbs.join(", ")} - ${finding.reason}. ${finding.change ?? ""}`)),
     );
     block.slot.id = `slot-${section.index}`;
+  }
+
+  /** What the button beside a section's name does; an exported file has no server and changes nothing. */
+  doing(open) {
+    return open ? "close" : this.store.api ? "change" : "settings";
   }
 
   choose(index) {
@@ -133,7 +138,7 @@ export class SongView {
       const open = index === chosen;
       block.element.classList.toggle("chosen", open);
       const button = block.heading.querySelector(`#change-${index}`);
-      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = open ? "close" : "change"; button.setAttribute("aria-label", `${button.textContent} ${called(view, view.sections[index])}`); }
+      if (button) { button.setAttribute("aria-expanded", String(open)); button.textContent = this.doing(open); button.setAttribute("aria-label", `${button.textContent} ${called(view, view.sections[index])}`); }
       if (open && view.sections[index]) refill(block.slot, this.panel(view.sections[index]));
       else if (block.slot.firstChild) block.slot.replaceChildren();
     });
