@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
+from grooveforge.core.feel_table import feel_word
 from grooveforge.core.figures import LENGTHS, Insert
 from grooveforge.core.song import SHAPED, Level, Settings, Swing, TempoRamp, TempoRatio
 
@@ -67,7 +68,7 @@ def _fill_words(now: str) -> str:
 
 _WORDS: Mapping[str, Callable[[str, str], str]] = MappingProxyType(
     {
-        "feel": lambda before, now: f"{now} time" + ("" if before == NOTHING else f" instead of {before}"),
+        "feel": lambda before, now: feel_word(now) + ("" if before == NOTHING else f" instead of {before}"),
         "timekeeper": lambda before, now: f"the hand on {now}",
         "bars": lambda before, now: f"{now} bars",
         "groove": lambda before, now: f"the groove {now}",

@@ -27,7 +27,9 @@ FEELS = (QUARTER, HALF, FULL, DOUBLE, D_BEAT, BLAST)
 LADDER = (QUARTER, HALF, FULL, DOUBLE, BLAST)
 """The feels that a relative feel steps through; d-beat stands on double's rung."""
 
-RUNG: Mapping[str, int] = MappingProxyType({**{feel: rung for rung, feel in enumerate(LADDER)}, D_BEAT: 3})
+RUNG: Mapping[str, int] = MappingProxyType(
+    {**{feel: rung for rung, feel in enumerate(LADDER)}, D_BEAT: LADDER.index(DOUBLE)}
+)
 
 RELATIVE: Mapping[str, int] = MappingProxyType({"/4": -2, "/2": -1, "x2": 1, "x4": 2})
 """Relative feels and how many rungs they move."""
@@ -113,6 +115,15 @@ def default_spelling(feel: str, meter: Meter) -> str | None:
     if feel == BLAST:
         return "triplet" if meter.compound else "alternating"
     return "v1" if feel == D_BEAT else None
+
+
+TIMES = frozenset((QUARTER, HALF, FULL, DOUBLE))
+"""The feels that are said with the word time: half time, but a d-beat (common practice)."""
+
+
+def feel_word(feel: str) -> str:
+    """A feel as it is said: "half time", "blast"."""
+    return f"{feel} time" if feel in TIMES else feel
 
 
 def check_feel(feel: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from grooveforge.core.feel_table import BLAST, D_BEAT
+from grooveforge.core.feel_table import feel_word
 from grooveforge.core.groove import KICK, OTHER, SNARE, TIMEKEEPER
 from grooveforge.core.inspect import BarFacts
 from grooveforge.core.meter import Meter
@@ -141,10 +141,6 @@ def _snare(before: BarView, now: BarView) -> Iterator[str]:
 
 def _feel(before: str | None, now: str | None) -> str:
     return f"{feel_word(now)} instead of {feel_word(before)}: " if before and now and before != now else ""
-
-
-def feel_word(feel: str) -> str:
-    return feel if feel in (D_BEAT, BLAST) else f"{feel} time"
 
 
 def _backbeats(before: BarView, now: BarView) -> str:

@@ -12,7 +12,7 @@ from types import MappingProxyType
 import numpy as np
 
 from grooveforge.core import detect_hand
-from grooveforge.core.feel_table import BLAST, D_BEAT
+from grooveforge.core.feel_table import BLAST, D_BEAT, feel_word
 from grooveforge.core.groove import KICK, SNARE, Groove
 from grooveforge.core.kick import FOLLOW
 from grooveforge.core.kit import BACKBEAT_SURFACES, BANDS
@@ -20,7 +20,7 @@ from grooveforge.core.meter import Meter
 from grooveforge.core.section import Section
 from grooveforge.core.song import Level
 from grooveforge.core.words import listed, many
-from grooveforge.formats.bar_words import MOST_NAMED, feel_word, named_beats
+from grooveforge.formats.bar_words import MOST_NAMED, named_beats
 
 Places = frozenset[Fraction]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from urllib.parse import quote
 
-from grooveforge.core.feel_table import DOUBLE, FULL, HALF, QUARTER
+from grooveforge.core.feel_table import feel_word
 from grooveforge.formats.pack_style import STYLE
 from grooveforge.formats.roadmap import NOTHING, RoadRow
 from grooveforge.formats.xml_text import plain_text
@@ -129,8 +129,7 @@ def _form(page: PackPage) -> str:
     for number, row in enumerate(page.rows):
         kind = "differs" if number in page.differing else "return" if number in page.returns else "first"
         bars = row.last - row.first + 1
-        feel = f"{row.feel} time" if row.feel in (QUARTER, HALF, FULL, DOUBLE) else row.feel
-        facts = ", ".join(fact for fact in (feel, row.hand) if fact != NOTHING)
+        facts = ", ".join(fact for fact in (feel_word(row.feel), row.hand) if fact != NOTHING)
         words = f"<p>{_text(row.words)}</p>" if row.words else ""
         size = f"--bars: {bars}; --part: {100 * bars / longest:.3g}%"
         rows.append(

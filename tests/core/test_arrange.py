@@ -700,6 +700,13 @@ def test_differences_are_said_in_words() -> None:
     }
 
 
+@pytest.mark.parametrize(("feel", "said"), [("double", "double time"), ("blast", "blast"), ("d-beat", "d-beat")])
+def test_only_the_times_are_called_time(feel: str, said: str) -> None:
+    """Half time, but a blast (common practice)."""
+    rows = _section(PART, Settings(feel=feel)).differences
+    assert [row.in_words for row in rows] == [f"{said} instead of full"]
+
+
 # -- the same song gives the same arrangement --------------------------------------------------------------
 
 
