@@ -13,11 +13,14 @@ from grooveforge.core.count_in import with_count_in
 from grooveforge.core.feel import FeelChange, set_feel
 from grooveforge.core.figures import Insert, last_beats
 from grooveforge.core.kit import NORMAL, SURFACE_NAMES
+from grooveforge.core.lane import Lane
+from grooveforge.core.levels import Touch
 from grooveforge.core.loop import loop_performance
 from grooveforge.core.meter import Meter
 from grooveforge.core.perform import perform
 from grooveforge.core.profile import BOUNDS, PROFILES, Profile
 from grooveforge.core.riff import chosen, follow, listed_riff, typed_riff
+from grooveforge.core.timekeeper import add_hi_hat_foot
 from grooveforge.errors import MusicError
 from grooveforge.project.sheets import song_from
 from tests.bars import FOUR_FOUR, groove
@@ -136,3 +139,23 @@ def test_a_groove_without_a_backbeat_wants_a_feel_by_name(change: FeelChange) ->
     with pytest.raises(MusicError, match="the groove has no feel: it has no backbeat") as fault:
         set_feel(groove(kick="o-------o-------", hand="x-x-x-x-x-x-x-x-"), change)
     assert fault.value.faults[0].hint == "a feel by name beside it, such as full"
+
+
+def test_the_foot_that_a_groove_has_stays() -> None:
+    """The hi-hat's foot is added on the backbeats; strokes that the writer gave it keep their place and level."""
+    pedal = Lane.of(16, [0, 4], 60)
+    made = add_hi_hat_foot(
+        groove(kick="o-------o-------", snare="----o-------o---", hand="x-x-x-x-x-x-x-x-", surface="ride",
+               others=(("pedal hi-hat", pedal),))
+    )  # fmt: skip
+    foot = made.lane_on("pedal hi-hat")
+    assert foot.struck.tolist() == [0, 4, 12]
+    assert foot.velocity[[0, 4, 12]].tolist() == [60, 60, NORMAL]
+
+
+def test_a_stroke_behind_a_sections_end_has_its_last_draw() -> None:
+    """One that swing or looseness pushed over the bar line."""
+    draws = np.arange(2 * 3, dtype=np.uint8).reshape(2, 3)
+    touch = Touch(draws, 20)
+    limbs = np.array([0, 1, 1], np.int8)
+    assert touch.at(limbs, np.array([0, 59, 1000], np.int64)).tolist() == [0, 5, 5]

@@ -9,8 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from grooveforge.core.arrange import arrange
 from grooveforge.core.meter import Meter, parse_meter
+from grooveforge.core.perform import perform
 from grooveforge.core.swing import pulses, swung
+from grooveforge.project.sheets import song_from
 from tests.laws import strategies
 
 RATIOS = st.fractions(1, 3, max_denominator=16)
@@ -96,3 +99,39 @@ def test_pulses_lie_in_the_bar_in_order(meter: Meter) -> None:
     edges = [edge for start, length in pulses(meter) for edge in (start, start + length)]
     assert edges == sorted(edges)
     assert not edges or (edges[0] >= 0 and edges[-1] <= meter.whole)
+
+
+def test_inserted_beats_swing_wherever_the_section_stands() -> None:
+    """The same strokes at the same distances from the section's start, first in the song or behind another part."""
+    sheet = """
+title = "Tin Oar"
+tempo = 120
+meter = "7/8"
+form = [{form}]
+[defaults]
+groove = "limp"
+bars = 4
+levels = "flat"
+arrival = false
+[parts.calm]
+[parts.late]
+swing = "2:1"
+insert = [{{ beats = 3, before_bar = 3 }}]
+[grooves.limp]
+tab = '''
+HH xxxxxxxxxxxxxx
+SN ----o-----o---
+BD o-------o-----
+'''
+"""
+
+    def late(form: str) -> list[tuple[int, ...]]:
+        made = perform(arrange(song_from(sheet.format(form=form), "oar.toml")))
+        start = next(at for at, name in made.markers if name == "late")
+        rows = zip(made.events.tick.tolist(), made.events.surface.tolist(), made.events.velocity.tolist())
+        return [(tick - start, *rest) for tick, *rest in rows if tick >= start]
+
+    alone = late('"late"')
+    assert len(alone) > 40
+    assert any(tick % 120 for tick, *_ in alone), "swung"
+    assert late('"calm", "late"') == alone
